@@ -1,0 +1,1 @@
+"""Errors, units, paths, settings and the store; knows no domain types."""

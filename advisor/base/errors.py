@@ -1,0 +1,54 @@
+"""Every error the program raises on purpose.
+
+AdvisorError
+├── InputError          the user can mend it: exit code 2, one line
+│   ├── FileFormatError     a file: names file, line or key, found, accepted
+│   └── RangeError          a value outside what is accepted
+└── StoreError          the machine's fault: disk, permissions, a newer database
+
+Anything else that escapes is our own bug.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class AdvisorError(Exception):
+    """Base of all errors with a message fit for the user."""
+
+
+class InputError(AdvisorError):
+    """Something the user typed or gave that cannot be used; the message says what would do."""
+
+
+@dataclass
+class FileFormatError(InputError):
+    """A file that cannot be used, with the place, what was found and what is accepted."""
+
+    file: str
+    where: str
+    found: str
+    accepted: str
+
+    def __str__(self) -> str:
+        """One line: file, place, found, accepted."""
+        place = f"{self.file}: {self.where}" if self.where else self.file
+        return f"{place}: found {self.found}; accepted: {self.accepted}"
+
+
+@dataclass
+class RangeError(InputError):
+    """A value outside the accepted range."""
+
+    name: str
+    found: str
+    accepted: str
+
+    def __str__(self) -> str:
+        """One line: name, found, accepted."""
+        return f"{self.name}: found {self.found}; accepted: {self.accepted}"
+
+
+class StoreError(AdvisorError):
+    """The database cannot be opened, read or written; the message says what to do."""

@@ -1,0 +1,1 @@
+"""The command line; same calls as the window, no Qt."""

@@ -1,0 +1,1 @@
+"""What the air was, is and will be: readings, logs, weather files, series."""

@@ -1,0 +1,1 @@
+"""What a product allows: product files, time tables, clocks, batches."""

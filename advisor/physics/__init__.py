@@ -1,0 +1,1 @@
+"""How moist air and surfaces behave; pure functions on arrays."""

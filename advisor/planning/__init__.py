@@ -1,0 +1,1 @@
+"""What to do: rules, verdicts, windows, and the reasons in sentences."""

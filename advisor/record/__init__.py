@@ -1,0 +1,1 @@
+"""What was done and how to prove it."""
