@@ -17,6 +17,7 @@ COLUMNS = (
     "rh_pct",
     "dew_point_c",
     "surface_temp_c",
+    "surface_hot_c",
     "pressure_hpa",
     "wind_m_s",
     "rain_mm",

@@ -1,0 +1,81 @@
+"""Clocks that add up cure along a temperature history.
+
+An event happens when the integral of dt/τ(T) reaches 1: the equivalent-age sum of the
+maturity method (ASTM C1074). Rates are taken at grid points, with the mean rate and linear
+progress within a step. Times are float grid indices; an event within 1e-6 step of a grid
+point is that point.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.coatings.tables import TimeTable
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+STEP_H = 5.0 / 60.0
+SNAP = 1e-6
+#: A time of 0 h is an event at once; this stands in for it without dividing by zero.
+AT_ONCE_H = 1e-8
+#: Guards a target that rounding put a hair above a sum that then pauses for hours.
+ROUNDING = 1e-12
+
+
+def snap(index: FloatArray) -> FloatArray:
+    """Move float grid indices within 1e-6 step of a grid point onto it."""
+    nearest = np.rint(index)
+    return np.where(np.abs(index - nearest) <= SNAP, nearest, index)
+
+
+@dataclass(frozen=True, eq=False)
+class Clock:
+    """Progress at grid points: `total` [n], starting at 0 and never falling."""
+
+    total: FloatArray
+
+    def progress(self, index: FloatArray | float) -> FloatArray:
+        """Return progress at float grid indices, linear within a step."""
+        last = len(self.total) - 1
+        return np.interp(index, np.arange(last + 1), self.total)
+
+    def when(self, start: FloatArray) -> FloatArray:
+        """Return float indices at which one whole time has passed since `start`; NaN if never."""
+        last = len(self.total) - 1
+        target = self.progress(start) + 1.0 - ROUNDING
+        after = np.searchsorted(self.total, target, side="left")
+        reached = (after <= last) & (start <= last)
+        after = np.clip(after, 1, last)
+        before = self.total[after - 1]
+        share = (target - before) / np.maximum(self.total[after] - before, 1e-300)
+        event = snap(np.maximum(after - 1 + share, start))
+        return np.where(reached, event, np.nan)
+
+
+def minimum_clock(table: TimeTable, temp_c: FloatArray, pause_below_c: float) -> Clock:
+    """Clock of a time to be reached; stands still in the cold and where the cell is blank."""
+    hours = table.at(temp_c)
+    with np.errstate(invalid="ignore"):
+        rate = 1.0 / np.maximum(hours, AT_ONCE_H)
+        running = (temp_c >= pause_point_c(table, pause_below_c)) & ~np.isnan(rate)
+    return _clock(np.where(running, rate, 0.0))
+
+
+def maximum_clock(table: TimeTable, temp_c: FloatArray) -> Clock:
+    """Clock of a time that runs out; it never stands still."""
+    rate = 1.0 / np.maximum(table.at(temp_c), AT_ONCE_H)
+    return _clock(np.nan_to_num(rate, nan=0.0))
+
+
+def pause_point_c(table: TimeTable, cure_min_c: float) -> float:
+    """Temperature under which a minimum clock stands still."""
+    return cure_min_c if table.one_row else max(cure_min_c, float(table.temp_c[0]))
+
+
+def _clock(rate_per_h: FloatArray) -> Clock:
+    total = np.zeros(len(rate_per_h))
+    np.cumsum((rate_per_h[1:] + rate_per_h[:-1]) * (STEP_H / 2.0), out=total[1:])
+    return Clock(total)
