@@ -1,0 +1,169 @@
+"""The program's settings, declared once; pages, checks and defaults all come from here."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from difflib import get_close_matches
+from types import MappingProxyType
+from zoneinfo import ZoneInfo
+
+from advisor.base.errors import InputError, RangeError
+from advisor.base.store import Store
+
+Value = str | int | float | bool
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting. `kind` is the type of its value; `low` and `high` bound numbers."""
+
+    key: str
+    kind: type[str] | type[int] | type[float] | type[bool]
+    default: Value
+    description: str
+    choices: tuple[str, ...] = ()
+    low: float = -math.inf
+    high: float = math.inf
+
+
+_DECLARED = (
+    Setting("units", str, "metric", "Units on screen and on paper.", ("metric", "us")),
+    Setting("time_zone", str, "", "Time zone of the shop (IANA name); empty: this computer's."),
+    Setting("theme", str, "system", "Light or dark screen.", ("light", "dark", "system")),
+    Setting("scale_pct", int, 100, "Size of text and controls, in %.", low=75, high=300),
+    Setting(
+        "stale_after_min",
+        int,
+        60,
+        "A reading older than this many minutes no longer counts as now.",
+        low=1,
+        high=1440,
+    ),
+    Setting("mix_temp_c", float, 20.0, "Temperature of the tins, in °C.", low=-40, high=60),
+    Setting("altitude_m", float, 0.0, "Height of the shop in m.", low=-500, high=6000),
+    Setting("latitude_deg", float, 0.0, "Latitude of the shop.", low=-90, high=90),
+    Setting("longitude_deg", float, 0.0, "Longitude of the shop.", low=-180, high=180),
+    Setting("place_given", bool, False, "Whether latitude and longitude were entered."),
+    Setting("forecast_source", str, "", "Which forecast source is asked; empty: none."),
+    Setting("window_geometry", str, "", "Size and place of the window, as the window wrote it."),
+    Setting("window_state", str, "", "Arrangement of the panes, as the window wrote it."),
+    Setting("last_job", str, "", "The job that was open last."),
+    Setting("last_pane", str, "", "The pane that was open last."),
+    Setting("last_folder", str, "", "The folder a file was last chosen from."),
+    Setting("last_version", str, "", "The program version that last ran, to show what is new."),
+)
+
+#: Every setting by key.
+SETTINGS = MappingProxyType({setting.key: setting for setting in _DECLARED})
+
+
+def setting(key: str) -> Setting:
+    """Return a declaration; InputError names the nearest valid key."""
+    found = SETTINGS.get(key)
+    if found is None:
+        near = get_close_matches(key, SETTINGS, n=1)
+        hint = f"did you mean {near[0]}?" if near else f"accepted: {', '.join(SETTINGS)}"
+        raise InputError(f"no setting is called {key!r}; {hint}")
+    return found
+
+
+def checked(declared: Setting, value: object) -> Value:
+    """Return the value in the declared type; RangeError says what is accepted."""
+    typed = _typed(declared, value)
+    if isinstance(typed, str):
+        return _checked_text(declared, typed)
+    if not declared.low <= typed <= declared.high:  # NaN fails too
+        raise RangeError(declared.key, f"{typed}", f"{declared.low:g} to {declared.high:g}")
+    return typed
+
+
+class Settings:
+    """Settings kept in the store. Values are checked when set and when read."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def get(self, key: str) -> Value:
+        """Return the value, or the default when none was set or the stored one is no good.
+
+        A bad stored value must not keep the program from starting; `problems` tells of it.
+        """
+        declared = setting(key)
+        try:
+            return self._stored(declared)
+        except InputError:
+            return declared.default
+
+    def text(self, key: str) -> str:
+        """Return the value of a text setting."""
+        value = self.get(key)
+        if not isinstance(value, str):
+            raise InputError(f"setting {key} is not a text")
+        return value
+
+    def number(self, key: str) -> float:
+        """Return the value of a number setting."""
+        value = self.get(key)
+        if isinstance(value, str | bool):
+            raise InputError(f"setting {key} is not a number")
+        return float(value)
+
+    def set(self, key: str, value: object) -> None:
+        """Check and keep a value; InputError or RangeError leaves the old one."""
+        text = json.dumps(checked(setting(key), value))
+        with self._store.write() as db:
+            db.execute(
+                "INSERT INTO setting (key, value) VALUES (?, ?) "
+                "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+                (key, text),
+            )
+
+    def reset(self, key: str) -> None:
+        """Go back to the default."""
+        setting(key)
+        with self._store.write() as db:
+            db.execute("DELETE FROM setting WHERE key = ?", (key,))
+
+    def problems(self) -> tuple[str, ...]:
+        """Say which stored values are no good and therefore not used; empty when all are."""
+        found = []
+        for declared in SETTINGS.values():
+            try:
+                self._stored(declared)
+            except InputError as error:
+                found.append(f"{error}; using {declared.default!r}")
+        return tuple(found)
+
+    def _stored(self, declared: Setting) -> Value:
+        with self._store.read() as db:
+            row = db.execute("SELECT value FROM setting WHERE key = ?", (declared.key,)).fetchone()
+        if row is None:
+            return declared.default
+        try:
+            value = json.loads(row[0])
+        except ValueError as error:
+            raise RangeError(declared.key, repr(row[0]), "a JSON value") from error
+        return checked(declared, value)
+
+
+def _typed(declared: Setting, value: object) -> Value:
+    """Take whole numbers for float settings, but no booleans for numbers."""
+    if declared.kind is float and isinstance(value, int) and not isinstance(value, bool):
+        return float(value)
+    if isinstance(value, str | int | float) and type(value) is declared.kind:
+        return value
+    names = {str: "a text", int: "a whole number", float: "a number", bool: "true or false"}
+    raise RangeError(declared.key, repr(value), names[declared.kind])
+
+
+def _checked_text(declared: Setting, text: str) -> str:
+    if declared.choices and text not in declared.choices:
+        raise RangeError(declared.key, repr(text), ", ".join(declared.choices))
+    if declared.key == "time_zone" and text:
+        try:
+            ZoneInfo(text)
+        except (ValueError, OSError, KeyError) as error:
+            raise RangeError("time_zone", repr(text), "an IANA name such as Europe/Oslo") from error
+    return text

@@ -1,0 +1,200 @@
+"""One SQLite file, one writer. Knows tables, no domain types.
+
+WAL with `synchronous=FULL`, so that a committed row survives a power cut and readers never
+wait for the writer. Faults of the machine become a StoreError that says what to do; a wrong
+statement is our own bug and passes through as sqlite3 raised it.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import MappingProxyType, TracebackType
+from typing import Self
+
+from advisor.base.errors import StoreError
+from advisor.base.migrations import APPLICATION_ID, MIGRATIONS, Migration
+
+#: How long to wait for another window's write before saying so.
+BUSY_MS = 5000
+
+_BUSY = "another window or program is writing to it; close that one, then try again."
+_READ_ONLY = "it is read-only; allow writing to the file and its folder, or choose another."
+_ADVICE = MappingProxyType(
+    {
+        sqlite3.SQLITE_BUSY: _BUSY,
+        sqlite3.SQLITE_LOCKED: _BUSY,
+        sqlite3.SQLITE_FULL: "the disk is full; nothing was changed. Free some space, try again.",
+        sqlite3.SQLITE_READONLY: _READ_ONLY,
+        sqlite3.SQLITE_PERM: _READ_ONLY,
+        sqlite3.SQLITE_CANTOPEN: "it cannot be opened; check that its folder can be written to.",
+        sqlite3.SQLITE_NOTADB: "it is not a database; choose another file with --database.",
+        sqlite3.SQLITE_CORRUPT: "it is damaged; keep a copy and go back to the last good one.",
+        sqlite3.SQLITE_IOERR: "the disk could not be read or written; check it, then try again.",
+    }
+)
+
+
+class Store:
+    """The database file. `read` and `write` may be called from any thread.
+
+    `migrations` is an argument for tests only.
+    """
+
+    def __init__(
+        self,
+        path: Path | str,
+        *,
+        busy_ms: int = BUSY_MS,
+        migrations: tuple[Migration, ...] = MIGRATIONS,
+    ) -> None:
+        """Open or create the file and bring it up to date; StoreError if it cannot be used."""
+        self.path = Path(path)
+        self._busy_ms = busy_ms
+        self._lock = threading.Lock()
+        _make_folder(self.path)
+        with _plain_errors(self.path):
+            self._writer = self._connect()
+            try:
+                _prepare(self._writer, self.path, migrations)
+            except BaseException:
+                self._writer.close()
+                raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the writer's connection; harmless when closed already."""
+        self._writer.close()
+
+    @contextmanager
+    def read(self) -> Iterator[sqlite3.Connection]:
+        """Give a connection that cannot write and sees one unchanging state until it closes."""
+        with _plain_errors(self.path):
+            db = self._connect()
+            try:
+                db.execute("PRAGMA query_only = ON")
+                db.execute("BEGIN")
+                yield db
+            finally:
+                db.close()
+
+    @contextmanager
+    def write(self) -> Iterator[sqlite3.Connection]:
+        """Give the writer inside one transaction: all of it is kept, or on any error nothing.
+
+        Not to be nested: the inner one would wait for the outer one for ever.
+        """
+        with self._lock, _plain_errors(self.path), _transaction(self._writer) as db:
+            yield db
+
+    def version(self) -> int:
+        """Return how many migrations the file has seen."""
+        with self.read() as db:
+            return _user_version(db)
+
+    def _connect(self) -> sqlite3.Connection:
+        db = sqlite3.connect(
+            self.path,
+            timeout=self._busy_ms / 1000,
+            isolation_level=None,  # transactions are opened by hand, above
+            check_same_thread=False,  # the lock serialises the writer
+        )
+        try:
+            db.execute("PRAGMA foreign_keys = ON")
+            db.execute("PRAGMA synchronous = FULL")
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+
+def _make_folder(path: Path) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            f"{path}: its folder cannot be made ({error.strerror}); "
+            "choose another place with --database."
+        ) from error
+
+
+def _prepare(db: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...]) -> None:
+    _refuse_foreign(db, path, len(migrations))
+    db.execute("PRAGMA journal_mode = WAL")
+    while _user_version(db) < len(migrations):
+        _apply_next(db, migrations)
+
+
+def _refuse_foreign(db: sqlite3.Connection, path: Path, newest: int) -> None:
+    """Refuse another program's database and one written by a newer version of ours."""
+    ours = db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    filled = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] > 0
+    if filled and not ours:
+        raise StoreError(
+            f"{path} is a database of another program; choose another file with --database."
+        )
+    version = _user_version(db)
+    if ours and version > newest:
+        raise StoreError(
+            f"{path} was written by a newer version of this program "
+            f"(data version {version}, this program knows {newest}); install the newer program."
+        )
+
+
+def _apply_next(db: sqlite3.Connection, migrations: tuple[Migration, ...]) -> None:
+    """Run one migration with its row and the new version in one transaction."""
+    with _transaction(db):
+        # Asked again under the lock: a second window may have just done this step.
+        done = _user_version(db)
+        if done >= len(migrations):
+            return
+        step = migrations[done]
+        step.apply(db)
+        db.execute("INSERT INTO migration (version, name) VALUES (?, ?)", (done + 1, step.name))
+        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        db.execute(f"PRAGMA user_version = {done + 1}")
+
+
+def _user_version(db: sqlite3.Connection) -> int:
+    return int(db.execute("PRAGMA user_version").fetchone()[0])
+
+
+@contextmanager
+def _transaction(db: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield db
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:  # SQLite itself rolls back on a full disk
+            db.execute("ROLLBACK")
+        raise
+
+
+@contextmanager
+def _plain_errors(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        advice = advice_for(getattr(error, "sqlite_errorcode", None))
+        if advice is None:
+            raise
+        raise StoreError(f"{path}: {advice}") from error
+
+
+def advice_for(code: int | None) -> str | None:
+    """Say what to do about an SQLite result code; None when it is our own bug."""
+    return _ADVICE.get((code or 0) & 0xFF)  # the low byte is the primary code

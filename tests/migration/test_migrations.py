@@ -1,0 +1,69 @@
+"""Each migration is dated, tested, and opens a file as an old version left it."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from advisor.base.migrations import MIGRATIONS
+from advisor.base.settings import Settings
+from advisor.base.store import Store
+
+HERE = Path(__file__).parent
+
+
+def opened(version: int, folder: Path) -> Store:
+    """Rebuild the stored file of a version and open it with today's program."""
+    path = folder / "shop.sqlite3"
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript((HERE / f"v{version}.sql").read_text(encoding="utf-8"))
+        assert db.execute("PRAGMA user_version").fetchone() == (version,)
+    return Store(path)
+
+
+def test_each_migration_has_a_test_and_a_stored_file() -> None:
+    tests = {name for name in globals() if name.startswith("test_m")}
+    for number, step in enumerate(MIGRATIONS, 1):
+        assert (HERE / f"v{number}.sql").is_file(), f"run make_old_file.py for {step.name}"
+        assert f"test_{step.apply.__name__}" in tests
+
+
+def test_migrations_are_named_by_date_in_order() -> None:
+    for step in MIGRATIONS:
+        date, words = step.name.split(" ", 1)
+        assert re.fullmatch(r"\d{4}-\d\d-\d\d", date)
+        expected = f"m{date}_{words}".replace("-", "_").replace(" ", "_")
+        assert step.apply.__name__ == expected
+    names = [step.name for step in MIGRATIONS]
+    assert names == sorted(names)
+
+
+@pytest.mark.parametrize("version", range(1, len(MIGRATIONS) + 1))
+def test_every_old_file_ends_up_as_a_new_one(version: int, tmp_path: Path) -> None:
+    """Old and new files differ in rows, never in tables."""
+
+    def tables(store: Store) -> list[tuple[str, str]]:
+        with store.read() as db:
+            rows = db.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+            return sorted((name, " ".join(sql.split())) for name, sql in rows)
+
+    (tmp_path / "old").mkdir()
+    with opened(version, tmp_path / "old") as old, Store(tmp_path / "new.sqlite3") as new:
+        assert tables(old) == tables(new)
+        assert old.version() == len(MIGRATIONS)
+
+
+def test_m2026_11_25_first_tables(tmp_path: Path) -> None:
+    with opened(1, tmp_path) as store:
+        assert Settings(store).get("units") == "us"
+        with store.read() as db:
+            readings = db.execute(
+                "SELECT area, air_temp_c, rh_pct, origin, flags, import_id FROM reading"
+            ).fetchall()
+            events = db.execute("SELECT job_id, coat_id, kind, at_s FROM event").fetchall()
+    assert readings == [("", 12.5, 104.0, "typed", 1, None), ("hull", 12.5, 71.0, "imported", 0, 1)]
+    assert events == [("dunlin", "gloss-1", "batch", 1780000300)]

@@ -1,0 +1,89 @@
+"""Settings: declared once, checked both ways, a bad stored value never stops the program."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from advisor.base.errors import InputError, RangeError
+from advisor.base.settings import SETTINGS, Settings, checked
+from advisor.base.store import Store
+
+
+@pytest.fixture
+def kept(tmp_path: Path) -> Iterator[Store]:
+    with Store(tmp_path / "shop.sqlite3") as opened:
+        yield opened
+
+
+@pytest.mark.parametrize("key", SETTINGS)
+def test_every_default_is_valid_and_described(key: str) -> None:
+    declared = SETTINGS[key]
+    assert checked(declared, declared.default) == declared.default
+    assert declared.description.endswith(".")
+
+
+def test_kept_across_windows(kept: Store) -> None:
+    Settings(kept).set("units", "us")
+    Settings(kept).set("mix_temp_c", 18)
+    assert Settings(kept).get("units") == "us"
+    assert Settings(kept).text("units") == "us"
+    assert Settings(kept).number("mix_temp_c") == 18.0
+    assert Settings(kept).get("stale_after_min") == 60
+    Settings(kept).reset("units")
+    assert Settings(kept).get("units") == "metric"
+
+
+def test_unknown_name_names_the_nearest(kept: Store) -> None:
+    with pytest.raises(InputError, match="did you mean stale_after_min"):
+        Settings(kept).get("stale_min")
+    with pytest.raises(InputError, match="accepted: units, "):
+        Settings(kept).set("zzz", 1)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "says"),
+    [
+        ("units", "imperial", "metric, us"),
+        ("units", 3, "a text"),
+        ("scale_pct", 500, "75 to 300"),
+        ("scale_pct", 100.5, "a whole number"),
+        ("scale_pct", True, "a whole number"),
+        ("mix_temp_c", float("nan"), "-40 to 60"),
+        ("mix_temp_c", None, "a number"),
+        ("place_given", 1, "true or false"),
+        ("time_zone", "Mars/Base", "IANA name"),
+        ("time_zone", "../etc/passwd", "IANA name"),
+    ],
+)
+def test_bad_values_leave_the_old_one(kept: Store, key: str, value: object, says: str) -> None:
+    settings = Settings(kept)
+    with pytest.raises(RangeError, match=says):
+        settings.set(key, value)
+    assert settings.get(key) == SETTINGS[key].default
+
+
+def test_time_zone(kept: Store) -> None:
+    Settings(kept).set("time_zone", "Pacific/Chatham")
+    assert Settings(kept).text("time_zone") == "Pacific/Chatham"
+
+
+@pytest.mark.parametrize("stored", ["not json", '"plaid"', "17"])
+def test_bad_stored_value_is_told_and_not_used(kept: Store, stored: str) -> None:
+    with kept.write() as db:
+        db.execute("INSERT INTO setting VALUES ('theme', ?)", (stored,))
+    settings = Settings(kept)
+    assert settings.get("theme") == "system"
+    assert len(settings.problems()) == 1
+    assert "theme" in settings.problems()[0]
+
+
+def test_asking_for_the_wrong_type(kept: Store) -> None:
+    with pytest.raises(InputError, match="not a text"):
+        Settings(kept).text("scale_pct")
+    with pytest.raises(InputError, match="not a number"):
+        Settings(kept).number("theme")
+    with pytest.raises(InputError, match="not a number"):
+        Settings(kept).number("place_given")
