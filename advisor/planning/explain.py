@@ -1,0 +1,244 @@
+"""Reasons in sentences, for the window, the command line and the record alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.climate.series import STEP_H
+from advisor.planning.limits import Along, AtStart, Test
+from advisor.planning.timeline import Phase
+from advisor.planning.verdict import Judged, Verdict
+from advisor.planning.words import Words, duration
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One rule at one start: what was measured, which limit, whose, when.
+
+    `holds` is None where it could not be tested. `text` is the sentence for the reader.
+    """
+
+    rule: str
+    phase: str
+    holds: bool | None
+    measured: float | None
+    limit: float | None
+    unit: str
+    at_s: float | None
+    whose: str
+    text: str
+    title: str = ""
+
+
+TITLES = {
+    ("margin", Phase.TO_TACK_FREE): "Clear of dew until tack-free",
+    ("hold_margin", Phase.HOLD): "Stays clear until it can take dew",
+    ("air_temp", Phase.APPLICATION): "Air inside limits",
+    ("surface_temp", Phase.APPLICATION): "Surface inside limits",
+    ("surface_temp", Phase.TO_TACK_FREE): "Warm enough to dry",
+    ("surface_temp", Phase.TO_DEW_SAFE): "Warm enough to dry",
+    ("humidity", Phase.TO_TACK_FREE): "Humidity",
+    ("humidity", Phase.APPLICATION): "Humidity",
+    ("table", Phase.APPLICATION): "Inside the data sheet's table",
+    ("table", Phase.START): "Inside the data sheet's table",
+    ("pot_life", Phase.APPLICATION): "Batch outlives its induction",
+    ("trend", Phase.APPLICATION): "Surface trend",
+    ("hours", Phase.APPLICATION): "Working hours",
+    ("wind", Phase.TO_TACK_FREE): "Wind",
+    ("rain", Phase.TO_DEW_SAFE): "Rain",
+}
+
+PHASE_WORDS = {
+    Phase.START: "at the start",
+    Phase.APPLICATION: "until the last patch",
+    Phase.TO_TACK_FREE: "until tack-free",
+    Phase.TO_DEW_SAFE: "until it can take dew",
+    Phase.HOLD: "from tack-free until it can take dew",
+}
+
+
+def reasons(judged: Judged, j: int, words: Words) -> tuple[Reason, ...]:
+    """Every test at the j-th start: the broken first, then the unknown, then the holding."""
+    found = [_reason(judged, k, j, words) for k in range(len(judged.tests))]
+    order = {False: 0, None: 1, True: 2}
+    return tuple(sorted(found, key=lambda r: order[r.holds]))
+
+
+def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
+    test, outcome = judged.tests[k], judged.outcomes[k]
+    care = outcome.caution is not None and bool(outcome.caution[j])
+    holds: bool | None = not (bool(outcome.broken[j]) or care)
+    if holds and outcome.unknown[j]:
+        holds = None
+    if isinstance(test, AtStart):
+        return _at_start(judged, test, j, holds, words)
+    return _along(judged, test, j, holds, words)
+
+
+def _along(judged: Judged, test: Along, j: int, holds: bool | None, words: Words) -> Reason:
+    span = judged.timeline.spans[test.phase]
+    low, high = int(span.low[j]), int(span.high[j])
+    part = test.values[low : high + 1]
+    title = TITLES.get((test.rule, test.phase), test.quantity)
+    if len(part) == 0 or np.isnan(part).all():
+        text = f"{test.quantity}: not known {PHASE_WORDS[test.phase]}"
+        return Reason(test.rule, test.phase, holds, None, test.limit, test.unit, None,
+                      test.whose, text, title)  # fmt: skip
+    at = low + int(np.nanargmin(test.slack(part)))
+    measured = float(test.values[at])
+    at_s = judged.series.time_at(at)
+    text = _sentence(test, measured, words.moment(at_s), holds, words)
+    return Reason(test.rule, test.phase, holds, measured, test.limit, test.unit, at_s,
+                  test.whose, text, title)  # fmt: skip
+
+
+def _sentence(test: Along, measured: float, moment: str, holds: bool | None, words: Words) -> str:
+    if test.rule == "hours":
+        return "inside your hours" if holds else f"outside your hours at {moment}"
+    if test.soft:
+        return f"{measured:.1f} standard errors above dew point at {moment}, needs {test.limit:.1f}"
+    if test.rule == "table" and not test.unit:
+        return (
+            f"{test.quantity} in the data sheet"
+            if holds
+            else (
+                f"{test.quantity.removesuffix(' given')} is blank in the data sheet for the "
+                f"temperature at {moment}"
+            )
+        )
+    if test.rule == "pot_life":
+        return f"induction uses {measured:.0%} of the pot life at {moment}"
+    side = "needs" if test.at_least else "limit"
+    tail = "" if holds is not None else f"; not known all the way {PHASE_WORDS[test.phase]}"
+    return (
+        f"{test.quantity} {words.value(measured, test.unit)} at {moment}, "
+        f"{side} {words.value(test.limit, test.unit)} ({test.whose}){tail}"
+    )
+
+
+def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None, words: Words) -> Reason:
+    if test.rule == "data":
+        text = "typical values, not your data sheet's: enter them to get a go"
+        return Reason("data", "start", False, None, None, "", None, test.whose, text, "Template")
+    text = _bond_sentence(judged, test, j, words)
+    return Reason(test.rule, test.phase, holds, None, None, "h", None, test.whose, text,
+                  "Bond with the coat below")  # fmt: skip
+
+
+def _bond_sentence(judged: Judged, test: AtStart, j: int, words: Words) -> str:
+    row = judged.case.next_row
+    if row is None:
+        return "the data sheet below says nothing about this coat over it: ask the maker"
+    if row.forbidden:
+        return f"these two do not go together: {row.prepare or 'test patch and barrier coat'}"
+    if test.past_maximum is not None and test.past_maximum[j]:
+        return "the bond has closed: " + (" or ".join(row.after_max) or "sand first")
+    if test.broken[j]:
+        return "the coat below has not reached its minimum yet"
+    if test.unknown[j]:
+        return "the surface since the coat below is not known all the way"
+    if test.caution[j]:
+        return "past the sure bond but likely open: solvent-rub or thumb test first"
+    need = f"; {row.prepare}" if row.prepare else ""
+    return f"ready and bond still open{need}"
+
+
+def milestones(judged: Judged, j: int) -> list[tuple[str, float | None]]:
+    """Named moments of a start in UTC seconds, None where not known."""
+    line, series = judged.timeline, judged.series
+    named = (
+        ("mix", float(line.starts[j])),
+        ("first_patch", float(line.application[j])),
+        ("last_patch", float(line.application_end[j])),
+        ("tack_free" if judged.case.has_hold else "sandable", float(line.tack_free[j])),
+        ("dew_safe", float(line.dew_safe[j])),
+    )
+    return [(name, None if np.isnan(x) else series.time_at(x)) for name, x in named]
+
+
+def what_would_turn(judged: Judged, j: int, words: Words) -> str:
+    """Return the smallest change that would flip the verdict of the j-th start, as a sentence."""
+    verdict = judged.verdict(j)
+    told = reasons(judged, j, words)
+    if verdict is Verdict.WAIT:
+        return _turn_wait(judged, j, told, words)
+    if verdict is Verdict.UNKNOWN:
+        first = next(r for r in told if r.holds is None)
+        return f"Find out: {first.text}."
+    return _turn_go(judged, j, words)
+
+
+def _turn_wait(judged: Judged, j: int, told: tuple[Reason, ...], words: Words) -> str:
+    broken = [r for r in told if r.holds is False and r.measured is not None and r.limit]
+    later = next_better(judged, j)
+    wait = f"; or start {words.moment(later)}" if later is not None else ""
+    if len({r.rule for r in told if r.holds is False}) == 1 and broken:
+        worst = max(broken, key=lambda r: abs((r.measured or 0) - (r.limit or 0)))
+        gap = abs((worst.measured or 0) - (worst.limit or 0))
+        unit = "K" if worst.unit == "°C" else worst.unit
+        if unit in ("K", "%", "m/s") and worst.at_s is not None:
+            what = words.value(gap, unit)
+            return f"{what} {_direction(worst)} at {words.moment(worst.at_s)}{wait}."
+    return f"Start {words.moment(later)}." if later is not None else "Nothing in this outlook."
+
+
+def _direction(reason: Reason) -> str:
+    more = (reason.measured or 0) < (reason.limit or 0)
+    names = {"margin": "more above dew point", "hold_margin": "more above dew point",
+             "humidity": "more humidity" if more else "less humidity"}  # fmt: skip
+    return names.get(reason.rule, "warmer" if more else "cooler")
+
+
+def next_better(judged: Judged, j: int) -> float | None:
+    """Return the next start after the j-th that is go or a close call, in UTC seconds."""
+    better = np.flatnonzero(judged.verdicts[j + 1 :] <= Verdict.BORDERLINE)
+    if len(better) == 0:
+        return None
+    return judged.series.time_at(int(judged.timeline.starts[j + 1 + int(better[0])]))
+
+
+def _turn_go(judged: Judged, j: int, words: Words) -> str:
+    from_margin = [r for r in reasons(judged, j, words) if r.unit == "K" and r.measured is not None]
+    parts = []
+    if from_margin:
+        tight = min(from_margin, key=lambda r: (r.measured or 0) - (r.limit or 0))
+        room = (tight.measured or 0) - (tight.limit or 0)
+        at = words.moment(tight.at_s) if tight.at_s is not None else "the start"
+        parts.append(f"the coldest spot {words.value(room, 'K')} colder at {at}")
+    late = latest_start(judged, j)
+    if late is not None:
+        parts.append(f"a start after {words.moment(late)}")
+    return (", or ".join(parts) + ".").capitalize() if parts else ""
+
+
+def latest_start(judged: Judged, j: int) -> float | None:
+    """Return the last start of the unbroken run of go or close call that the j-th is in."""
+    bad = np.flatnonzero(judged.verdicts[j:] > Verdict.BORDERLINE)
+    if len(bad) == 0 or bad[0] == 0:
+        return None
+    return judged.series.time_at(int(judged.timeline.starts[j + int(bad[0]) - 1]))
+
+
+def why_not_later(judged: Judged, j: int, words: Words) -> str:
+    """Say why a start after the latest one would not do, with how much too late the film is."""
+    bad = np.flatnonzero(judged.verdicts[j:] > Verdict.BORDERLINE)
+    if len(bad) == 0 or bad[0] == 0:
+        return ""
+    after = j + int(bad[0])
+    first = next((r for r in reasons(judged, after, words) if r.holds is not True), None)
+    if first is None:
+        return ""
+    if first.rule in ("margin", "hold_margin") and first.at_s is not None:
+        end = judged.timeline.dew_safe[after]
+        if not np.isnan(end):
+            late = (float(end) - judged.series.index_of(first.at_s)) * STEP_H
+            if late > 0:
+                return f"after that dew beats you by {duration(late)}: {first.text}"
+    return f"later: {first.text}"
+
+
+def tests_named(judged: Judged, rule: str) -> list[Test]:
+    """Return the tests of one rule."""
+    return [test for test in judged.tests if test.rule == rule]

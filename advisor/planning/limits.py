@@ -1,0 +1,88 @@
+"""What a rule says: a quantity along the grid, or a figure per start, against a limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.planning.timeline import Phase, Span
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+#: A value this close to its limit counts as on it (design, section 4).
+ON_THE_LIMIT = 1e-9
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """For every start [m]: whether the test is broken, cannot be told, or wants care."""
+
+    rule: str
+    broken: BoolArray
+    unknown: BoolArray
+    caution: BoolArray | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Along:
+    """A quantity [n] that must stay at or over (`at_least`) or under a limit over a phase.
+
+    `soft` tests only turn go into a close call.
+    """
+
+    rule: str
+    phase: Phase
+    quantity: str
+    unit: str
+    values: FloatArray
+    limit: float
+    at_least: bool
+    whose: str
+    soft: bool = False
+
+    def slack(self, values: FloatArray) -> FloatArray:
+        """How far inside the limit; negative where broken."""
+        return values - self.limit if self.at_least else self.limit - values
+
+    def outcome(self, span: Span) -> Outcome:
+        """Test every start over its own span."""
+        with np.errstate(invalid="ignore"):
+            bad = self.slack(self.values) < -ON_THE_LIMIT
+        broken = any_inside(bad, span)
+        unknown = ~span.complete | any_inside(np.isnan(self.values), span)
+        if self.soft:
+            return Outcome(self.rule, np.zeros_like(broken), unknown, broken)
+        return Outcome(self.rule, broken, unknown)
+
+
+@dataclass(frozen=True, eq=False)
+class AtStart:
+    """A finding per start [m] that no single grid quantity expresses."""
+
+    rule: str
+    phase: Phase
+    broken: BoolArray
+    unknown: BoolArray
+    caution: BoolArray
+    whose: str
+    past_maximum: BoolArray | None = None
+
+    def outcome(self) -> Outcome:
+        """Hand the findings on as they are."""
+        return Outcome(self.rule, self.broken, self.unknown, self.caution)
+
+
+Test = Along | AtStart
+
+
+def any_inside(flags: BoolArray, span: Span) -> BoolArray:
+    """Whether any flag [n] is set inside each span [m]."""
+    if not flags.any():
+        return np.zeros(len(span.low), dtype=bool)
+    before = np.zeros(len(flags) + 1, dtype=np.int32)
+    np.cumsum(flags, out=before[1:], dtype=np.int32)
+    high = np.maximum(span.high + 1, span.low)
+    return np.asarray(before[high] > before[span.low])

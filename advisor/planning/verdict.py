@@ -1,0 +1,92 @@
+"""Verdicts for every start of a coat: wait, unknown, borderline or go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.series import Series
+from advisor.planning.case import Case
+from advisor.planning.limits import Along, AtStart, Outcome, Test
+from advisor.planning.rules import Setting, tests_of
+from advisor.planning.timeline import Timeline, timeline
+
+BoolArray = NDArray[np.bool_]
+
+
+class Verdict(IntEnum):
+    """Ordered from best to worst; unknown is never go."""
+
+    GO = 0
+    BORDERLINE = 1
+    UNKNOWN = 2
+    WAIT = 3
+
+    @property
+    def json(self) -> str:
+        """Return the name in JSON."""
+        return self.name.lower()
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """The verdict of every start [m], with the tests and their outcomes behind it."""
+
+    case: Case
+    series: Series
+    timeline: Timeline
+    verdicts: NDArray[np.int8]
+    tests: tuple[Test, ...]
+    outcomes: tuple[Outcome, ...]
+
+    def verdict(self, j: int) -> Verdict:
+        """Verdict of the j-th start."""
+        return Verdict(int(self.verdicts[j]))
+
+    def broken(self, j: int) -> list[str]:
+        """Names of the rules broken at the j-th start, each once, in the order of telling."""
+        return list(dict.fromkeys(o.rule for o in self.outcomes if o.broken[j]))
+
+    def cautions(self, j: int) -> list[str]:
+        """Names of the rules that make the j-th start a close call."""
+        names = (o.rule for o in self.outcomes if o.caution is not None and o.caution[j])
+        return list(dict.fromkeys(names))
+
+    def unknowns(self, j: int) -> list[str]:
+        """Names of the rules that cannot be tested at the j-th start."""
+        return list(dict.fromkeys(o.rule for o in self.outcomes if o.unknown[j]))
+
+    def sand_first(self, j: int) -> bool:
+        """Whether the bond of the coat below has closed by the j-th start."""
+        return any(
+            isinstance(t, AtStart) and t.past_maximum is not None and bool(t.past_maximum[j])
+            for t in self.tests
+        )
+
+
+def judge(case: Case, series: Series, starts: NDArray[np.int64] | None = None) -> Judged:
+    """Judge a coat at many starts (grid indices [m]; all of the series when None)."""
+    if starts is None:
+        starts = np.arange(len(series), dtype=np.int64)
+    line = timeline(case, series, starts)
+    tests = tests_of(Setting(case, series, line))
+    outcomes = [
+        t.outcome(line.spans[t.phase]) if isinstance(t, Along) else t.outcome() for t in tests
+    ]
+    return Judged(case, series, line, _worst(outcomes, len(starts)), tuple(tests), tuple(outcomes))
+
+
+def _worst(outcomes: list[Outcome], m: int) -> NDArray[np.int8]:
+    """Broken beats unknown, unknown beats care, care beats go."""
+    broken, unknown, caution = (np.zeros(m, dtype=bool) for _ in range(3))
+    for outcome in outcomes:
+        broken |= outcome.broken
+        unknown |= outcome.unknown
+        if outcome.caution is not None:
+            caution |= outcome.caution
+    worst = np.where(caution, np.int8(Verdict.BORDERLINE), np.int8(Verdict.GO))
+    worst = np.where(unknown, np.int8(Verdict.UNKNOWN), worst)
+    return np.where(broken, np.int8(Verdict.WAIT), worst).astype(np.int8)
