@@ -1,0 +1,127 @@
+"""What the use cases answer; the window and the command line only show these."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.readings import Origin
+from advisor.climate.series import Series
+from advisor.coatings.batch import BatchPlan
+from advisor.coatings.cautions import Caution
+from advisor.planning.explain import Reason
+from advisor.planning.job import Area, Coat
+from advisor.planning.verdict import Judged, Verdict
+from advisor.planning.windows import Window
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading at the work; None where nothing was read. `taken_s` UTC seconds."""
+
+    taken_s: float
+    air_temp_c: float | None = None
+    rh_pct: float | None = None
+    surface_temp_c: float | None = None
+    surface_hot_c: float | None = None
+    origin: Origin = Origin.TYPED
+
+
+@dataclass(frozen=True)
+class Milestone:
+    """A moment of the film's life. `name` is the JSON name, `label` the words on screen."""
+
+    name: str
+    label: str
+    at_s: float | None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class BeforeMixing:
+    """The answer to "may I mix now?"."""
+
+    coat: Coat
+    area: Area
+    product_name: str
+    at_s: float
+    verdict: Verdict
+    sand_first: bool
+    scope: str
+    chance: float | None
+    headline: str
+    dew_point_c: float | None
+    frost_point_c: float | None
+    margin_k: float | None
+    margin_sd_k: float | None
+    reasons: tuple[Reason, ...]
+    latest_start_s: float | None
+    latest_because: str
+    would_turn: str
+    milestones: tuple[Milestone, ...]
+    batch: BatchPlan | None
+    warnings: tuple[str, ...]
+    required_steps: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class FilmTonight:
+    """A film already down and what the night does to it."""
+
+    coat: Coat
+    area: Area
+    product_name: str
+    tack_free_s: float | None
+    dew_safe_s: float | None
+    wet_at_s: float | None
+    short_by_h: float | None
+    carry_k: float | None
+    carry_until_s: float | None
+    headline: str
+    advice: str
+    next_from_s: float | None
+    next_until_s: float | None
+    next_likely_s: float | None
+    next_text: str
+    trouble: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Lane:
+    """One coat's windows over the coming days."""
+
+    coat: Coat
+    area: Area
+    product_name: str
+    judged: Judged
+    windows: tuple[Window, ...]
+    after: str
+
+
+@dataclass(frozen=True, eq=False)
+class ComingDays:
+    """The picture of the week: one series and a lane per coat still to do."""
+
+    now_s: float
+    series: Series
+    lanes: tuple[Lane, ...]
+    nights: NDArray[np.float64]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class StartDetail:
+    """One start in a lane, as shown on hover or by keyboard."""
+
+    at_s: float
+    verdict: Verdict
+    sand_first: bool
+    strength: str
+    headline: str
+    reasons: tuple[Reason, ...]
+    milestones: tuple[Milestone, ...]
+    would_turn: str
