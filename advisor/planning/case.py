@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.coatings import product as products
-from advisor.coatings.clocks import Clock, maximum_clock, minimum_clock, pause_point_c
+from advisor.coatings.clocks import Clock, minimum_clock, pause_point_c
 from advisor.coatings.product import NextCoat, Product, Trend
 from advisor.coatings.tables import RUNS_OUT, TimeTable
 from advisor.physics.uncertainty import SensorSpread
@@ -117,15 +117,6 @@ def column_table(product: Product, column: str) -> TimeTable | None:
 def next_table(product: Product, hours: tuple[float, ...], runs_out: bool) -> TimeTable | None:
     """Return the minimum or maximum of a next-coat row, None where it has none."""
     return TimeTable.of(product.times.temp_c, hours, runs_out) if hours else None
-
-
-def previous_clocks(
-    previous: Product, table: TimeTable, surface_c: FloatArray, runs_out: bool
-) -> Clock:
-    """Clock of the previous film, with its own pause."""
-    if runs_out:
-        return maximum_clock(table, surface_c)
-    return minimum_clock(table, surface_c, cure_min_c(previous))
 
 
 def dew_safe_table(product: Product) -> TimeTable | None:

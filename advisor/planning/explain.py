@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.climate.series import STEP_H
+from advisor.coatings.product import NextCoat
 from advisor.planning.limits import Along, AtStart, Test
 from advisor.planning.timeline import Phase
 from advisor.planning.verdict import Judged, Verdict
@@ -73,7 +74,7 @@ def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
     if holds and outcome.unknown[j]:
         holds = None
     if isinstance(test, AtStart):
-        return _at_start(judged, test, j, holds, words)
+        return _at_start(judged, test, j, holds)
     return _along(judged, test, j, holds, words)
 
 
@@ -118,21 +119,25 @@ def _sentence(test: Along, measured: float, moment: str, holds: bool | None, wor
     )
 
 
-def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None, words: Words) -> Reason:
+def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None) -> Reason:
     if test.rule == "data":
         text = "typical values, not your data sheet's: enter them to get a go"
         return Reason("data", "start", False, None, None, "", None, test.whose, text, "Template")
-    text = _bond_sentence(judged, test, j, words)
+    text = _bond_sentence(judged, test, j)
     return Reason(test.rule, test.phase, holds, None, None, "h", None, test.whose, text,
                   "Bond with the coat below")  # fmt: skip
 
 
-def _bond_sentence(judged: Judged, test: AtStart, j: int, words: Words) -> str:
+def _bond_sentence(judged: Judged, test: AtStart, j: int) -> str:
     row = judged.case.next_row
     if row is None:
         return "the data sheet below says nothing about this coat over it: ask the maker"
     if row.forbidden:
         return f"these two do not go together: {row.prepare or 'test patch and barrier coat'}"
+    return _bond_found(row, test, j)
+
+
+def _bond_found(row: NextCoat, test: AtStart, j: int) -> str:
     if test.past_maximum is not None and test.past_maximum[j]:
         return "the bond has closed: " + (" or ".join(row.after_max) or "sand first")
     if test.broken[j]:

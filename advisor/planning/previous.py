@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.series import STEP_H, Series
-from advisor.coatings.clocks import snap
+from advisor.coatings.clocks import Clock, maximum_clock, minimum_clock, snap
 from advisor.coatings.product import NextCoat
-from advisor.planning.case import Case, Previous, next_table, previous_clocks
+from advisor.coatings.tables import TimeTable
+from advisor.planning.case import Case, Previous, cure_min_c, next_table
 from advisor.planning.limits import ON_THE_LIMIT, AtStart
 from advisor.planning.timeline import Phase, Timeline
 
@@ -35,6 +36,29 @@ class Bond:
     unknown: BoolArray
 
 
+@dataclass(frozen=True, eq=False)
+class Overcoating:
+    """The data sheet's minimum and maximum along one series; None where it has none."""
+
+    series: Series
+    minimum: Clock | None
+    maximum: Clock | None
+    max_table: TimeTable | None
+    blanks: NDArray[np.int64] | None
+
+    @classmethod
+    def of(cls, previous: Previous, row: NextCoat, series: Series) -> Overcoating:
+        """Lay the clocks of the coat below along the series."""
+        low = next_table(previous.product, row.min_h, runs_out=False)
+        high = next_table(previous.product, row.max_h, runs_out=True)
+        minimum = low and minimum_clock(low, series.surface_temp_c, cure_min_c(previous.product))
+        maximum = high and maximum_clock(high, series.hot_c)
+        blanks = None
+        if high is not None and np.isnan(high.hours).any():
+            blanks = np.concatenate(([0], np.cumsum(np.isnan(high.at(series.hot_c)))))
+        return cls(series, minimum, maximum, high, blanks)
+
+
 def previous_coat(case: Case, series: Series, timeline: Timeline) -> AtStart:
     """Join the findings of the first and the last patch."""
     assert case.previous is not None
@@ -45,10 +69,9 @@ def previous_coat(case: Case, series: Series, timeline: Timeline) -> AtStart:
         return AtStart("previous_coat", Phase.START, none, every, none, "data sheet")
     if row.forbidden:
         return AtStart("previous_coat", Phase.START, every, none, none, "forbidden pair")
-    bonds = [
-        bond(case.previous, row, series, painted, reached)
-        for painted, reached in patches(case.previous, series, timeline)
-    ]
+    over = Overcoating.of(case.previous, row, series)
+    pairs = patches(case.previous, series, timeline)
+    bonds = [bond(over, painted, reached) for painted, reached in pairs]
     early, closed, doubtful, unknown = (
         np.logical_or.reduce([getattr(b, name) for b in bonds])
         for name in ("early", "closed", "doubtful", "unknown")
@@ -69,14 +92,12 @@ def patches(
     return (first, reach[0]), (last, reach[1])
 
 
-def bond(
-    previous: Previous, row: NextCoat, series: Series, painted: float, reached: FloatArray
-) -> Bond:
+def bond(over: Overcoating, painted: float, reached: FloatArray) -> Bond:
     """Test one patch, painted at a grid index, reached at grid indices [m]."""
     painted = float(snap(np.array([painted]))[0])
-    seen = _seen(series, painted, reached)
-    early, unknown = _minimum(previous, row, series, painted, reached)
-    closed, doubtful, blank = _maximum(previous, row, series, painted, reached)
+    seen = _seen(over.series, painted, reached)
+    early, unknown = _minimum(over, painted, reached)
+    closed, doubtful, blank = _maximum(over, painted, reached)
     return Bond(early & seen, closed & seen, doubtful & seen, unknown | blank | ~seen)
 
 
@@ -86,46 +107,43 @@ def _seen(series: Series, painted: float, reached: FloatArray) -> BoolArray:
         return np.zeros(len(reached), dtype=bool)
     hole = series.next_hole[int(painted)]
     with np.errstate(invalid="ignore"):
-        return np.asarray((reached <= hole - 1) & (reached >= painted))
+        return np.asarray(reached <= hole - 1)
 
 
-def _minimum(
-    previous: Previous, row: NextCoat, series: Series, painted: float, reached: FloatArray
-) -> tuple[BoolArray, BoolArray]:
-    table = next_table(previous.product, row.min_h, runs_out=False)
+def _minimum(over: Overcoating, painted: float, reached: FloatArray) -> tuple[BoolArray, BoolArray]:
     none = np.zeros(len(reached), dtype=bool)
-    if table is None:
+    if over.minimum is None:
         return none, ~none
-    clock = previous_clocks(previous.product, table, series.surface_temp_c, runs_out=False)
-    ready = float(clock.when(np.array([painted]))[0])
+    ready = float(over.minimum.when(np.array([painted]))[0])
     with np.errstate(invalid="ignore"):
         return ~(reached >= ready - ON_THE_LIMIT), none
 
 
 def _maximum(
-    previous: Previous, row: NextCoat, series: Series, painted: float, reached: FloatArray
+    over: Overcoating, painted: float, reached: FloatArray
 ) -> tuple[BoolArray, BoolArray, BoolArray]:
-    table = next_table(previous.product, row.max_h, runs_out=True)
     none = np.zeros(len(reached), dtype=bool)
-    if table is None or not 0 <= painted <= len(series) - 1:
+    table, clock, series = over.max_table, over.maximum, over.series
+    if table is None or clock is None or not 0 <= painted <= len(series) - 1:
         return none, none, none
-    hot = hottest_hour_c(series, painted, reached)
-    clock = previous_clocks(previous.product, table, series.hot_c, runs_out=True)
-    allowed = table.at(hot)
+    allowed = table.at(hottest_hour_c(series, painted, reached))
     with np.errstate(invalid="ignore"):
         sure = (reached - painted) * STEP_H <= allowed + ON_THE_LIMIT
-        used = clock.progress(np.nan_to_num(reached)) - clock.progress(painted)
+        used = clock.progress(reached) - clock.progress(painted)
         likely = used <= 1.0 + ON_THE_LIMIT
-    blank = np.isnan(allowed) | _blank_on_the_way(table.at(series.hot_c), painted, reached)
-    known = ~blank & ~np.isnan(reached)
-    return ~sure & ~likely & known, ~sure & likely & known, blank
+    blank = np.isnan(allowed) | _blank_on_the_way(over.blanks, painted, reached)
+    open_to_tell = ~sure & ~blank & ~np.isnan(reached)
+    return open_to_tell & ~likely, open_to_tell & likely, blank
 
 
-def _blank_on_the_way(hours: FloatArray, painted: float, reached: FloatArray) -> BoolArray:
-    blank = np.concatenate(([0], np.cumsum(np.isnan(hours))))
+def _blank_on_the_way(
+    blanks: NDArray[np.int64] | None, painted: float, reached: FloatArray
+) -> BoolArray:
+    if blanks is None:
+        return np.zeros(len(reached), dtype=bool)
     low = int(np.ceil(painted))
-    high = np.clip(np.nan_to_num(np.floor(reached)), low - 1, len(hours) - 1).astype(np.int64)
-    return np.asarray(blank[high + 1] > blank[low])
+    high = np.clip(np.nan_to_num(np.floor(reached)), low - 1, len(blanks) - 2).astype(np.int64)
+    return np.asarray(blanks[high + 1] > blanks[low])
 
 
 def hottest_hour_c(series: Series, painted: float, reached: FloatArray) -> FloatArray:
