@@ -236,7 +236,8 @@ class _Planner:
             return None
         if figures.density_kg_per_l is None:
             self._lacks(
-                f"The density is missing: keep each batch under {figures.max_batch_kg:g} kg by scale."
+                f"The density is missing: keep each batch under {figures.max_batch_kg:g} kg "
+                "by scale."
             )
             return None
         paint_l = figures.max_batch_kg / figures.density_kg_per_l

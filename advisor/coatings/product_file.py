@@ -207,7 +207,9 @@ class _Reader:
         return tuple(self._next(table, f"next[{i}]") for i, table in enumerate(tables))
 
     def _next(self, table: Table, where: str) -> NextCoat:
-        rows = {key: self._row(table[key], f"{where}.{key}") for key in ROWS if key in table}
+        rows: dict[str, Any] = {
+            key: self._row(table[key], f"{where}.{key}") for key in ROWS if key in table
+        }
         rest = {key: table[key] for key in ("over", "prepare", "forbidden") if key in table}
         return NextCoat(**rows, **rest, after_max=tuple(table.get("after_max", ())))
 
@@ -276,7 +278,10 @@ def _next_block(row: NextCoat) -> str:
 def _method_blocks(name: str, method: Method, product: Product) -> list[str]:
     own = {
         key: value
-        for key, value in (("thinner_max_pct", method.thinner_max_pct), ("loss_pct", method.loss_pct))
+        for key, value in (
+            ("thinner_max_pct", method.thinner_max_pct),
+            ("loss_pct", method.loss_pct),
+        )
         if value is not None
     }
     limits = {} if method.limits is None else _limit_keys(method.limits, product.limits)
