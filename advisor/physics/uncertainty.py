@@ -22,8 +22,8 @@ DEFAULT_SURFACE_K = 0.58
 #: Infra-red reading of gloss or bare metal without a matt tape target.
 UNTAPED_INFRARED_SURFACE_K = 3.0
 
-# Magnus coefficients (WMO-No. 8) over water and ice: within 0.04 K of MetPy's dew point above
-# 0 °C, which moves a slope by under 0.1 %. Much cheaper than MetPy while a slider is dragged.
+# Magnus coefficients over water and ice (WMO-No. 8; the ice pair from memory): slopes within
+# 0.4 % of MetPy's above freezing and 0.8 % below. Far cheaper while a slider is dragged.
 _WATER = (17.62, 243.12)
 _ICE = (22.46, 272.62)
 
