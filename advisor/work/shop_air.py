@@ -1,0 +1,99 @@
+"""The shop's series: readings kept, a forecast or weather file, and the reading just taken."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.readings import ReadingTable
+from advisor.climate.series import GRID_S, STEP_H, Series, series_from_table
+from advisor.physics import moist_air
+from advisor.physics.surfaces import first_order_lag
+from advisor.work.views import Reading
+
+FloatArray = NDArray[np.float64]
+
+#: A reading just taken pulls the coming hours towards it; half the pull is gone after this
+#: long (assumption, until the shop's own response is known).
+PULL_HALF_H = 6.0
+DAY_S = 86400
+
+
+def shop_series(
+    table: ReadingTable,
+    now_s: float,
+    days: int,
+    *,
+    reading: Reading | None = None,
+    surface_lag_h: float | None = None,
+) -> Series:
+    """Series from a week back to `days` ahead, pulled towards the latest reading."""
+    first, last = now_s - 7 * DAY_S, now_s + (days + 3) * DAY_S
+    series = _blank(first, last) if len(table) == 0 else _laid(table, surface_lag_h, first, last)
+    series = replace(series, lead_from_s=int(now_s))
+    return series if reading is None else pulled(series, reading, now_s)
+
+
+def _blank(first_s: float, last_s: float) -> Series:
+    start = int(first_s // GRID_S) * GRID_S
+    hole = np.full(int((last_s - start) // GRID_S) + 1, np.nan)
+    return Series(start, hole, hole.copy(), hole.copy())
+
+
+def _laid(
+    table: ReadingTable, surface_lag_h: float | None, first_s: float, last_s: float
+) -> Series:
+    series = series_from_table(table, first_s=first_s, last_s=last_s)
+    if surface_lag_h is None:
+        return series
+    lagged = first_order_lag(series.air_temp_c, STEP_H, surface_lag_h)
+    missing = np.isnan(series.surface_temp_c)
+    if not (missing & ~np.isnan(lagged)).any():
+        return series
+    note = f"surface assumed to follow the air with a lag of {surface_lag_h:g} h"
+    filled = np.where(missing, lagged, series.surface_temp_c)
+    return replace(series, surface_temp_c=filled, assumptions=(*series.assumptions, note))
+
+
+def pulled(series: Series, reading: Reading, now_s: float) -> Series:
+    """Pull air, dew point and surfaces to a reading, from the moment it was taken."""
+    at = int(np.floor(series.index_of(max(reading.taken_s, series.start_s))))
+    if not 0 <= at < len(series):
+        return series
+    until = int(np.floor(series.index_of(now_s)))
+    hot = reading.surface_hot_c
+    if hot is None:
+        hot = reading.surface_temp_c
+    return replace(
+        series,
+        air_temp_c=_pull(series.air_temp_c, at, until, reading.air_temp_c),
+        dew_point_c=_pull(series.dew_point_c, at, until, _dew(reading)),
+        surface_temp_c=_pull(series.surface_temp_c, at, until, reading.surface_temp_c),
+        surface_hot_c=_pull(series.hot_c, at, until, hot),
+        assumptions=(
+            *series.assumptions,
+            f"the reading counts less with time: half after {PULL_HALF_H:g} h",
+        ),
+    )
+
+
+def _dew(reading: Reading) -> float | None:
+    if reading.air_temp_c is None or reading.rh_pct is None:
+        return None
+    return float(moist_air.dew_point_c(reading.air_temp_c, reading.rh_pct))
+
+
+def _pull(values: FloatArray, at: int, until: int, read: float | None) -> FloatArray:
+    """Shift values from index `at` on; a gap up to now takes the reading itself."""
+    if read is None:
+        return values
+    out = values.copy()
+    known = out[at]
+    if not np.isnan(known):
+        hours = np.arange(len(out) - at) * STEP_H
+        out[at:] += (read - known) * np.exp2(-hours / PULL_HALF_H)
+    gap = out[at : max(at, until) + 1]
+    gap[np.isnan(gap)] = read
+    return out
