@@ -14,7 +14,10 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from typing import Iterable, List, Sequence, Tuple  # noqa: UP035 - read by old Pythons too
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
 
 ROOT = Path(__file__).resolve().parents[1]
 VENV = ROOT / ".venv"
@@ -68,7 +71,7 @@ def on_linux() -> bool:
     return sys.platform.startswith("linux")
 
 
-def missing_packages(libraries: Iterable[Tuple[str, str]]) -> List[str]:
+def missing_packages(libraries: Iterable[tuple[str, str]]) -> list[str]:
     """Name the Debian packages of the libraries (and a font) that cannot be found."""
     if not on_linux():
         return []
@@ -142,12 +145,12 @@ def _stamp_fits(wanted: str, tests: bool) -> bool:
 
 def _make_venv() -> None:
     say(f"Setting up {VENV} (once; a few minutes) ...")
-    if _run([sys.executable, "-m", "venv", "--clear", str(VENV)]):
+    command = [sys.executable, "-m", "venv", "--clear", str(VENV)]
+    if _run(command):
         return
     package = "python3-venv"
-    if may_install() and apt_install([package]):
-        if _run([sys.executable, "-m", "venv", "--clear", str(VENV)]):
-            return
+    if may_install() and apt_install([package]) and _run(command):
+        return
     stop(
         "Python could not make an environment for the program.",
         f"On Debian and Ubuntu: sudo apt-get install {package}",
@@ -169,7 +172,7 @@ def _install(python: Path, tests: bool) -> None:
         )
 
 
-def _install_locked(pip: List[str], tests: bool) -> bool:
+def _install_locked(pip: list[str], tests: bool) -> bool:
     with tempfile.TemporaryDirectory() as folder:
         part = Path(folder, "requirements.txt")
         part.write_text(lock_lines(tests), encoding="utf-8")

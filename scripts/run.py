@@ -10,8 +10,8 @@ import os
 import subprocess
 import sys
 
-from environment import ROOT, X_LIBRARIES, missing_packages, on_linux, prepare, say, stop
 from environment import QT_LIBRARIES as LIBRARIES
+from environment import ROOT, X_LIBRARIES, missing_packages, on_linux, prepare, say, stop
 
 
 def has_display() -> bool:

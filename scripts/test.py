@@ -13,8 +13,16 @@ import os
 import subprocess
 import sys
 
-from environment import QT_LIBRARIES, ROOT, apt_install, may_install, missing_packages, prepare
-from environment import say, stop
+from environment import (
+    QT_LIBRARIES,
+    ROOT,
+    apt_install,
+    may_install,
+    missing_packages,
+    prepare,
+    say,
+    stop,
+)
 
 
 def system_libraries() -> None:
