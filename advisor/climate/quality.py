@@ -52,13 +52,12 @@ SWAPPED_AIR_C = 42.0
 SWAPPED_SHARE = 0.8
 
 _WORDS = {
-    Flag.FAULT: "rows with an impossible value or fault code; that value is left empty",
-    Flag.CLAMPED: "rows just past saturation, set to saturation",
-    Flag.DEW_ABOVE_AIR: "rows with a dew point above the air temperature; that dew point is left "
-    "empty",
-    Flag.STUCK: "rows where air temperature or RH stood still for six hours or more",
-    Flag.SPIKE: "rows with a single jump and back",
-    Flag.SWAPPED: "rows where temperature and humidity look exchanged: name the columns and "
+    Flag.FAULT: "with an impossible value or fault code; that value is left empty",
+    Flag.CLAMPED: "just past saturation, set to saturation",
+    Flag.DEW_ABOVE_AIR: "with a dew point above the air temperature; that dew point is left empty",
+    Flag.STUCK: "where air temperature or RH stood still for six hours or more",
+    Flag.SPIKE: "with a single jump and back",
+    Flag.SWAPPED: "where temperature and humidity look exchanged: name the columns and "
     "import again",
 }
 
@@ -91,7 +90,11 @@ def flagged_rows(table: ReadingTable) -> int:
 def quality_notes(table: ReadingTable) -> tuple[str, ...]:
     """Return one plain sentence per kind of flag in the table."""
     counts = {flag: int(np.count_nonzero(table.flags & np.uint16(flag))) for flag in _WORDS}
-    return tuple(f"{count} {_WORDS[flag]}." for flag, count in counts.items() if count)
+    return tuple(
+        f"{count} {'row' if count == 1 else 'rows'} {_WORDS[flag]}."
+        for flag, count in counts.items()
+        if count
+    )
 
 
 def _mark(flags: FlagArray, where: BoolArray, flag: Flag) -> None:
