@@ -7,6 +7,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 
 from advisor.base.errors import FileFormatError
 from advisor.climate.quality import flag_table, flagged_rows, quality_notes
@@ -17,16 +18,18 @@ _ACCEPTED = "a text log with air temperature and RH or dew point, a TMY3 or an E
 _HEAD_BYTES = 8192
 _BOMS = (codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 #: Files people take for a log, by their first bytes.
-_SIGNATURES = {
-    b"PK\x03\x04": "a spreadsheet workbook or zip file (open it and save the sheet as CSV)",
-    b"\xd0\xcf\x11\xe0": "an old spreadsheet workbook (open it and save the sheet as CSV)",
-    b"%PDF": "a PDF",
-    b"{\\rtf": "a word processor document (RTF)",
-    b"\x1f\x8b": "a gzip archive (unpack it first)",
-    b"\x89PNG": "a picture",
-    b"\xff\xd8\xff": "a picture",
-    b"SQLite format 3": "a database",
-}
+_SIGNATURES = MappingProxyType(
+    {
+        b"PK\x03\x04": "a spreadsheet workbook or zip file (open it and save the sheet as CSV)",
+        b"\xd0\xcf\x11\xe0": "an old spreadsheet workbook (open it and save the sheet as CSV)",
+        b"%PDF": "a PDF",
+        b"{\\rtf": "a word processor document (RTF)",
+        b"\x1f\x8b": "a gzip archive (unpack it first)",
+        b"\x89PNG": "a picture",
+        b"\xff\xd8\xff": "a picture",
+        b"SQLite format 3": "a database",
+    }
+)
 
 
 def read_conditions(

@@ -21,6 +21,7 @@ The thresholds are common practice for shed loggers (from memory), not from a st
 from __future__ import annotations
 
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,32 +35,36 @@ STUCK_S = 6 * 3600
 STUCK_SAMPLES = 12
 HOLE_S = 3 * 3600
 SPIKE_S = 15 * 60
-SPIKE_STEP = {"air_temp_c": 8.0, "rh_pct": 25.0}
+SPIKE_STEP = MappingProxyType({"air_temp_c": 8.0, "rh_pct": 25.0})
 SATURATED_PCT = 99.5
 DEW_TOLERANCE_K = 0.3
 #: Closed intervals outside which a value cannot be true.
-POSSIBLE = {
-    "air_temp_c": (-40.0, 60.0),
-    "dew_point_c": (-40.0, 60.0),
-    "surface_temp_c": (-40.0, 80.0),
-    "rh_pct": (0.0, 105.0),
-    "pressure_hpa": (300.0, 1100.0),
-    "wind_m_s": (0.0, 115.0),
-    "rain_mm": (0.0, 500.0),
-}
+POSSIBLE = MappingProxyType(
+    {
+        "air_temp_c": (-40.0, 60.0),
+        "dew_point_c": (-40.0, 60.0),
+        "surface_temp_c": (-40.0, 80.0),
+        "rh_pct": (0.0, 105.0),
+        "pressure_hpa": (300.0, 1100.0),
+        "wind_m_s": (0.0, 115.0),
+        "rain_mm": (0.0, 500.0),
+    }
+)
 #: A table whose median "air" is above this with a lower median "RH" reads better exchanged.
 SWAPPED_AIR_C = 42.0
 SWAPPED_SHARE = 0.8
 
-_WORDS = {
-    Flag.FAULT: "with an impossible value or fault code; that value is left empty",
-    Flag.CLAMPED: "just past saturation, set to saturation",
-    Flag.DEW_ABOVE_AIR: "with a dew point above the air temperature; that dew point is left empty",
-    Flag.STUCK: "where air temperature or RH stood still for six hours or more",
-    Flag.SPIKE: "with a single jump and back",
-    Flag.SWAPPED: "where temperature and humidity look exchanged: name the columns and "
-    "import again",
-}
+_WORDS = MappingProxyType(
+    {
+        Flag.FAULT: "with an impossible value or fault code; that value is left empty",
+        Flag.CLAMPED: "just past saturation, set to saturation",
+        Flag.DEW_ABOVE_AIR: "with a dew point above the air temperature; that dew point is left empty",
+        Flag.STUCK: "where air temperature or RH stood still for six hours or more",
+        Flag.SPIKE: "with a single jump and back",
+        Flag.SWAPPED: "where temperature and humidity look exchanged: name the columns and "
+        "import again",
+    }
+)
 
 
 def flag_table(table: ReadingTable) -> ReadingTable:

@@ -13,10 +13,11 @@ import csv
 import hashlib
 import io
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
@@ -35,34 +36,40 @@ _EPOCH_ORDINAL = date(1970, 1, 1).toordinal()
 _DAY_S = 86400
 
 #: TMY3 columns by header name, lower case; the units are part of the name in that format.
-_TMY3_COLUMNS = {
-    "air_temp_c": "dry-bulb (c)",
-    "dew_point_c": "dew-point (c)",
-    "rh_pct": "rhum (%)",
-    "pressure_hpa": "pressure (mbar)",
-    "wind_m_s": "wspd (m/s)",
-    "rain_mm": "lprecip depth (mm)",
-}
+_TMY3_COLUMNS = MappingProxyType(
+    {
+        "air_temp_c": "dry-bulb (c)",
+        "dew_point_c": "dew-point (c)",
+        "rh_pct": "rhum (%)",
+        "pressure_hpa": "pressure (mbar)",
+        "wind_m_s": "wspd (m/s)",
+        "rain_mm": "lprecip depth (mm)",
+    }
+)
 #: EPW fields by position from 0 (that format has no header row).
-_EPW_COLUMNS = {
-    "air_temp_c": 6,
-    "dew_point_c": 7,
-    "rh_pct": 8,
-    "pressure_hpa": 9,
-    "wind_m_s": 21,
-    "rain_mm": 33,
-}
+_EPW_COLUMNS = MappingProxyType(
+    {
+        "air_temp_c": 6,
+        "dew_point_c": 7,
+        "rh_pct": 8,
+        "pressure_hpa": 9,
+        "wind_m_s": 21,
+        "rain_mm": 33,
+    }
+)
 _FILLERS = frozenset({-9900.0, -9999.0, -999.0, 9999.0, 9999.9, 99999.0, 999999.0})
-_TMY3_MISSING = dict.fromkeys(_TMY3_COLUMNS, _FILLERS)
-_EPW_MISSING = {
-    "air_temp_c": _FILLERS | {99.9, 999.0},
-    "dew_point_c": _FILLERS | {99.9, 999.0},
-    "rh_pct": _FILLERS | {999.0},
-    # 99999 Pa is an ordinary pressure, so it is no filler here.
-    "pressure_hpa": (_FILLERS | {999.0}) - {99999.0},
-    "wind_m_s": _FILLERS | {999.0, 999.9},
-    "rain_mm": _FILLERS | {999.0, 999.9},
-}
+_TMY3_MISSING = MappingProxyType(dict.fromkeys(_TMY3_COLUMNS, _FILLERS))
+_EPW_MISSING = MappingProxyType(
+    {
+        "air_temp_c": _FILLERS | {99.9, 999.0},
+        "dew_point_c": _FILLERS | {99.9, 999.0},
+        "rh_pct": _FILLERS | {999.0},
+        # 99999 Pa is an ordinary pressure, so it is no filler here.
+        "pressure_hpa": (_FILLERS | {999.0}) - {99999.0},
+        "wind_m_s": _FILLERS | {999.0, 999.9},
+        "rain_mm": _FILLERS | {999.0, 999.9},
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -72,10 +79,10 @@ class _Header:
     kind: str
     station: str
     offset_h: float
-    columns: dict[str, int]
-    sources: dict[str, str]
-    missing: dict[str, frozenset[float]]
-    scale: dict[str, float]
+    columns: Mapping[str, int]
+    sources: Mapping[str, str]
+    missing: Mapping[str, frozenset[float]]
+    scale: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -368,7 +375,7 @@ def _report(
         flagged=0,
         first_s=int(table.time_s[0]),
         last_s=int(table.time_s[-1]),
-        mapping=mapping | header.sources,
+        mapping=mapping | dict(header.sources),
         dropped=tuple(dropped),
     )
 

@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 
 from advisor.base.errors import FileFormatError
-from advisor.climate.readings import ImportedFile, Origin
+from advisor.climate.quality import flag_table
+from advisor.climate.readings import Flag, ImportedFile, Origin
 from advisor.climate.weather_files import is_epw, is_tmy3, read_epw, read_tmy3
 
 DATA = Path(__file__).parents[1] / "data" / "weather"
@@ -332,3 +333,13 @@ def test_real_year_sand_point_with_missing_rain_and_filler_pressure() -> None:
     assert not np.isnan(read.table.column("air_temp_c")).any()
     assert any(note.startswith("pressure_hpa: 1012 in every row") for note in read.report.notes)
     assert any(note.startswith("rain_mm: no value in ") for note in read.report.notes)
+
+
+def test_depths_no_hour_can_have_are_flagged_in_the_real_year() -> None:
+    """703165TY.csv has two hours with 508 and 753 mm (the world record is near 305 mm)."""
+    given = read_tmy3(pvlib_file("703165TY.csv")).table
+    found = flag_table(given)
+    at_fault = np.flatnonzero(found.flags & np.uint16(Flag.FAULT))
+    assert given.column("rain_mm")[at_fault].tolist() == [508.0, 753.0]
+    assert np.isnan(found.column("rain_mm")[at_fault]).all()
+    assert not np.isnan(found.column("dew_point_c")).any()
