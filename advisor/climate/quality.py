@@ -58,7 +58,7 @@ _WORDS = MappingProxyType(
     {
         Flag.FAULT: "with an impossible value or fault code; that value is left empty",
         Flag.CLAMPED: "just past saturation, set to saturation",
-        Flag.DEW_ABOVE_AIR: "with a dew point above the air temperature; that dew point is left empty",
+        Flag.DEW_ABOVE_AIR: "with a dew point above the air temperature; it is left empty",
         Flag.STUCK: "where air temperature or RH stood still for six hours or more",
         Flag.SPIKE: "with a single jump and back",
         Flag.SWAPPED: "where temperature and humidity look exchanged: name the columns and "
