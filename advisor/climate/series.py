@@ -60,7 +60,7 @@ class Series:
     @cached_property
     def wet_point_c(self) -> FloatArray:
         """Temperature at which a surface gets wet or iced: the higher of dew and frost point."""
-        return moist_air.wet_point_c(self.air_temp_c, self.dew_point_c)
+        return np.asarray(moist_air.wet_point_c(self.air_temp_c, self.dew_point_c), float)
 
     @cached_property
     def margin_k(self) -> FloatArray:
@@ -152,9 +152,7 @@ def dew_rows(table: ReadingTable) -> FloatArray:
     return np.where(np.isnan(dew), computed, dew)
 
 
-def on_grid(
-    time_s: NDArray[np.int64], values: FloatArray, grid_s: NDArray[np.int64]
-) -> FloatArray:
+def on_grid(time_s: NDArray[np.int64], values: FloatArray, grid_s: NDArray[np.int64]) -> FloatArray:
     """Draw straight lines between valid values, over at most three hours."""
     valid = ~np.isnan(values)
     times, known = time_s[valid], values[valid]
@@ -170,9 +168,7 @@ def on_grid(
     return np.where(exact | bridged, drawn, np.nan)
 
 
-def _grid(
-    table: ReadingTable, first_s: float | None, last_s: float | None
-) -> NDArray[np.int64]:
+def _grid(table: ReadingTable, first_s: float | None, last_s: float | None) -> NDArray[np.int64]:
     if len(table) == 0:
         return np.empty(0, dtype=np.int64)
     low = int(table.time_s[0]) if first_s is None else first_s
@@ -181,9 +177,7 @@ def _grid(
     return np.arange(first, int(high // GRID_S) * GRID_S + 1, GRID_S, dtype=np.int64)
 
 
-def _optional(
-    table: ReadingTable, name: str, grid_s: NDArray[np.int64]
-) -> FloatArray | None:
+def _optional(table: ReadingTable, name: str, grid_s: NDArray[np.int64]) -> FloatArray | None:
     column = table.column(name)
     return None if np.isnan(column).all() else on_grid(table.time_s, column, grid_s)
 

@@ -40,7 +40,7 @@ class Clock:
     def progress(self, index: FloatArray | float) -> FloatArray:
         """Return progress at float grid indices, linear within a step."""
         last = len(self.total) - 1
-        return np.interp(index, np.arange(last + 1), self.total)
+        return np.asarray(np.interp(index, np.arange(last + 1), self.total), float)
 
     def when(self, start: FloatArray) -> FloatArray:
         """Return float indices at which one whole time has passed since `start`; NaN if never."""

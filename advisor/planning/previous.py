@@ -51,8 +51,12 @@ class Overcoating:
         """Lay the clocks of the coat below along the series."""
         low = next_table(previous.product, row.min_h, runs_out=False)
         high = next_table(previous.product, row.max_h, runs_out=True)
-        minimum = low and minimum_clock(low, series.surface_temp_c, cure_min_c(previous.product))
-        maximum = high and maximum_clock(high, series.hot_c)
+        minimum = (
+            low
+            if low is None
+            else minimum_clock(low, series.surface_temp_c, cure_min_c(previous.product))
+        )
+        maximum = high if high is None else maximum_clock(high, series.hot_c)
         blanks = None
         if high is not None and np.isnan(high.hours).any():
             blanks = np.concatenate(([0], np.cumsum(np.isnan(high.at(series.hot_c)))))

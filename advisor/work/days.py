@@ -1,0 +1,172 @@
+"""The coming days: a lane of windows for every coat still to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.series import Series
+from advisor.coatings.product import Product
+from advisor.planning import explain
+from advisor.planning.case import Case, Previous, Site
+from advisor.planning.hours import parse_hours
+from advisor.planning.job import Area, Coat, Job
+from advisor.planning.verdict import Judged, Verdict, judge
+from advisor.planning.windows import windows
+from advisor.planning.words import Words
+from advisor.work.mixing import milestones
+from advisor.work.views import ComingDays, Lane, StartDetail
+
+DAY_S = 86400
+#: Brush and roller lose the wet edge, spray goes dry, in more wind than this (from memory).
+WIND_LIMIT_M_S = {"brush": 8.0, "roll": 8.0, "spray": 5.0}
+
+
+@dataclass(frozen=True, eq=False)
+class Week:
+    """What the lanes are made from."""
+
+    job: Job
+    products: Mapping[str, Product]
+    series: Series
+    words: Words
+    now_s: float
+    days: int
+    mix_temp_c: float | None = None
+
+
+def coming_days(week: Week) -> ComingDays:
+    """Judge every coat still to do, each over the one before it on its area."""
+    first = max(0, int(np.floor(week.series.index_of(week.now_s))))
+    count = min(len(week.series) - first, week.days * DAY_S // 300)
+    starts = np.arange(first, first + max(0, count), dtype=np.int64)
+    lanes: dict[str, Lane] = {}
+    for coat in week.job.next_coats():
+        if coat.product_id in week.products:
+            lanes[coat.id] = _lane(week, coat, starts, lanes)
+    note = "" if _anything(week.series, first) else "No outlook yet: import a log or weather file."
+    nights = night_bands(week.series, week.words.zone)
+    return ComingDays(week.now_s, week.series, tuple(lanes.values()), nights, note)
+
+
+def _anything(series: Series, first: int) -> bool:
+    return bool((~np.isnan(series.air_temp_c[first + 12 :])).any())
+
+
+def _lane(week: Week, coat: Coat, starts: NDArray[np.int64], lanes: Mapping[str, Lane]) -> Lane:
+    previous, after = previous_of(week, coat, lanes)
+    judged = judge(case_of(week.job, coat, week.products, week.series, previous=previous,
+                           mix_temp_c=week.mix_temp_c), week.series, starts)  # fmt: skip
+    area = week.job.area(coat.area_id)
+    name = week.products[coat.product_id].name
+    return Lane(coat, area, name, judged, tuple(windows(judged)), after)
+
+
+def previous_of(week: Week, coat: Coat, lanes: Mapping[str, Lane]) -> tuple[Previous | None, str]:
+    """Return the coat below: as laid, else assumed at its first good start."""
+    below = week.job.below(coat)
+    if below is None or below.product_id not in week.products:
+        return None, ""
+    product = week.products[below.product_id]
+    if below.laid is not None:
+        when = week.words.moment(below.laid.end_s)
+        laid = Previous(product, below.laid.start_s, below.laid.end_s, coat.reverse)
+        return laid, f"after {below.name}, {when}"
+    lane = lanes.get(below.id)
+    best = None if lane is None else first_good(lane.judged)
+    if lane is None or best is None:
+        end = float(week.series.end_s + DAY_S)
+        return Previous(product, end, end), f"waits for {below.name}"
+    line = lane.judged.timeline
+    begin, end = (week.series.time_at(float(x[best])) for x in (
+        line.application, line.application_end))  # fmt: skip
+    text = f"after {below.name}, if laid {week.words.moment(begin)}"
+    return Previous(product, begin, end, coat.reverse), text
+
+
+def first_good(judged: Judged) -> int | None:
+    """Position of the first go, else of the first close call."""
+    for verdict in (Verdict.GO, Verdict.BORDERLINE):
+        found = np.flatnonzero(judged.verdicts == verdict)
+        if len(found):
+            return int(found[0])
+    return None
+
+
+def case_of(
+    job: Job,
+    coat: Coat,
+    products: Mapping[str, Product],
+    series: Series,
+    *,
+    previous: Previous | None,
+    mix_temp_c: float | None = None,
+) -> Case:
+    """Put one coat of the job to the test on a series."""
+    area = job.area(coat.area_id)
+    mask = None
+    if job.working_hours:
+        mask = parse_hours(job.working_hours).mask(series, ZoneInfo(job.time_zone))
+    return Case(
+        products[coat.product_id].by_method(coat.method),
+        job.apply_h(coat),
+        previous,
+        _site(area, coat),
+        mask,
+        mix_temp_c,
+    )
+
+
+def _site(area: Area, coat: Coat) -> Site:
+    limit = WIND_LIMIT_M_S[coat.method] if area.outdoors else None
+    return Site(area.outdoors, limit, area.trend)
+
+
+def night_bands(series: Series, zone: ZoneInfo) -> NDArray[np.float64]:
+    """Return nights as pairs [k, 2] of UTC seconds, 20:00 to 06:00 local (for orientation)."""
+    if len(series) == 0:
+        return np.empty((0, 2))
+    day = datetime.fromtimestamp(series.start_s, zone).date() - timedelta(days=1)
+    bands = []
+    while (evening := datetime(day.year, day.month, day.day, 20, tzinfo=zone)).timestamp() < (
+        series.end_s
+    ):
+        day += timedelta(days=1)
+        morning = datetime(day.year, day.month, day.day, 6, tzinfo=zone)
+        bands.append((evening.timestamp(), morning.timestamp()))
+    return np.array(bands)
+
+
+def strength(at_s: float, now_s: float) -> str:
+    """How firmly to speak: days 1–2 plainly, day 3 "likely", later "outlook"."""
+    day = int((at_s - now_s) // DAY_S) + 1
+    return "" if day <= 2 else "likely" if day == 3 else "outlook"
+
+
+def start_detail(lane: Lane, j: int, words: Words, now_s: float) -> StartDetail:
+    """Tell one start in a lane, with its reasons."""
+    judged = lane.judged
+    at = judged.series.time_at(int(judged.timeline.starts[j]))
+    told = explain.reasons(judged, j, words)
+    first = next((r for r in told if r.holds is not True), None)
+    end = judged.timeline.dew_safe[j]
+    headline = (
+        first.text
+        if first is not None
+        else (f"can take dew {words.moment(judged.series.time_at(float(end)))}")
+    )
+    return StartDetail(
+        at,
+        judged.verdict(j),
+        judged.sand_first(j),
+        strength(at, now_s),
+        headline,
+        told,
+        milestones(judged, j),
+        explain.what_would_turn(judged, j, words),
+    )
