@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -31,7 +31,7 @@ ASK = "ask the maker"
 ONE_PART = frozenset({"one-part-polyurethane", "alkyd", "antifouling"})
 ISOCYANATES = TWO_PART_GLOSS
 #: Pairs of columns where the first can never come after the second.
-_ORDER = (
+_ORDER: tuple[tuple[str, str, Severity], ...] = (
     ("induction_h", "pot_life_h", "error"),
     ("tack_free_h", "dew_safe_h", "error"),
     ("tack_free_h", "tape_dry_h", "error"),
@@ -60,7 +60,7 @@ def lint(product: Product) -> list[Finding]:
         *_two_parts(product),
         *_rows(product),
         *_off_table(product),
-        *_columns_as_times(product),
+        *_columns(product, "times", product.times.columns),
         *_gloss(product),
         *_next_coats(product),
         *_methods(product),
@@ -84,7 +84,7 @@ def _margins(limits: Limits, where: str) -> Iterator[Finding]:
         )
         yield Finding(f"{where}.hold_margin_k", message, "error")
     if limits.cure_min_c is not None and limits.surface_temp_c is not None:
-        low, high = limits.surface_temp_c
+        high = limits.surface_temp_c[1]
         if limits.cure_min_c > high:
             message = f"{limits.cure_min_c:g} °C is over the surface limit of {high:g} °C"
             yield Finding(f"{where}.cure_min_c", message, "error")
@@ -127,15 +127,14 @@ def _off_table(product: Product) -> Iterator[Finding]:
         yield Finding("limits.surface_temp_c", message, "warning")
 
 
-def _columns_as_times(product: Product) -> Iterator[Finding]:
-    columns = product.times.columns
-    for name, row in columns.items():
-        yield from _falls(row, f"times.{name}", product.times.temp_c)
+def _columns(product: Product, where: str, own: Mapping[str, Row]) -> Iterator[Finding]:
+    """Judge the columns `own` by themselves and against the product's others."""
+    known = product.times.columns
+    for name, row in own.items():
+        yield from _falls(row, f"{where}.{name}", product.times.temp_c)
     for early, late, severity in _ORDER:
-        if early in columns and late in columns:
-            yield from _in_order(
-                product, early, late, "error" if severity == "error" else "warning"
-            )
+        if early in known and late in known and {early, late} & own.keys():
+            yield from _in_order(product, early, late, Finding(f"{where}.{late}", "", severity))
 
 
 def _falls(row: Row, key: str, temp_c: Row) -> Iterator[Finding]:
@@ -150,12 +149,12 @@ def _falls(row: Row, key: str, temp_c: Row) -> Iterator[Finding]:
             yield Finding(key, message, "error")
 
 
-def _in_order(product: Product, early: str, late: str, severity: Severity) -> Iterator[Finding]:
-    columns = product.times.columns
-    for t, first, second in zip(product.times.temp_c, columns[early], columns[late], strict=False):
+def _in_order(product: Product, early: str, late: str, base: Finding) -> Iterator[Finding]:
+    known = product.times.columns
+    for t, first, second in zip(product.times.temp_c, known[early], known[late], strict=False):
         if first > second:  # false where either is blank
             message = f"{second:g} h at {t:g} °C is before {early} ({first:g} h)"
-            yield Finding(f"times.{late}", message, severity)
+            yield replace(base, message=message)
 
 
 def _gloss(product: Product) -> Iterator[Finding]:
@@ -206,9 +205,8 @@ def _methods(product: Product) -> Iterator[Finding]:
     for name, method in product.methods.items():
         if method.limits is not None:
             yield from _margins(method.limits, f"method.{name}.limits")
-        for column, row in method.times.items():
-            key = f"method.{name}.times.{column}"
-            yield from _falls(row, key, product.times.temp_c)
+        applied = product.by_method(name)
+        yield from _columns(applied, f"method.{name}.times", method.times)
 
 
 def _blanks(product: Product) -> Iterator[Finding]:
