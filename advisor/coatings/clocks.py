@@ -40,7 +40,10 @@ class Clock:
     def progress(self, index: FloatArray | float) -> FloatArray:
         """Return progress at float grid indices, linear within a step."""
         last = len(self.total) - 1
-        return np.asarray(np.interp(index, np.arange(last + 1), self.total), float)
+        at = np.fmax(np.fmin(index, last), 0.0)  # fmin also gives an unknown index a place
+        before = np.minimum(at.astype(np.int64), last - 1)
+        low = self.total[before]
+        return np.asarray(low + (at - before) * (self.total[before + 1] - low), float)
 
     def when(self, start: FloatArray) -> FloatArray:
         """Return float indices at which one whole time has passed since `start`; NaN if never."""

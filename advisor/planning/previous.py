@@ -45,6 +45,7 @@ class Overcoating:
     maximum: Clock | None
     max_table: TimeTable | None
     blanks: NDArray[np.int64] | None
+    hour_c: FloatArray
 
     @classmethod
     def of(cls, previous: Previous, row: NextCoat, series: Series) -> Overcoating:
@@ -60,7 +61,7 @@ class Overcoating:
         blanks = None
         if high is not None and np.isnan(high.hours).any():
             blanks = np.concatenate(([0], np.cumsum(np.isnan(high.at(series.hot_c)))))
-        return cls(series, minimum, maximum, high, blanks)
+        return cls(series, minimum, maximum, high, blanks, lowest_in_hour_c(series.hot_c))
 
 
 def previous_coat(case: Case, series: Series, timeline: Timeline) -> AtStart:
@@ -130,11 +131,11 @@ def _maximum(
     table, clock, series = over.max_table, over.maximum, over.series
     if table is None or clock is None or not 0 <= painted <= len(series) - 1:
         return none, none, none
-    allowed = table.at(hottest_hour_c(series, painted, reached))
+    allowed = table.at(hottest_hour_c(over, painted, reached))
     with np.errstate(invalid="ignore"):
         sure = (reached - painted) * STEP_H <= allowed + ON_THE_LIMIT
-        used = clock.progress(reached) - clock.progress(painted)
-        likely = used <= 1.0 + ON_THE_LIMIT
+        open_until = float(clock.when(np.array([painted]))[0])
+        likely = ~(reached > open_until + ON_THE_LIMIT)
     blank = np.isnan(allowed) | _blank_on_the_way(over.blanks, painted, reached)
     open_to_tell = ~sure & ~blank & ~np.isnan(reached)
     return open_to_tell & ~likely, open_to_tell & likely, blank
@@ -150,20 +151,25 @@ def _blank_on_the_way(
     return np.asarray(blanks[high + 1] > blanks[low])
 
 
-def hottest_hour_c(series: Series, painted: float, reached: FloatArray) -> FloatArray:
+def hottest_hour_c(over: Overcoating, painted: float, reached: FloatArray) -> FloatArray:
     """Hottest temperature sustained for an hour between painting and each moment [m].
 
     With less than an hour gone, the hottest so far.
     """
-    low = int(np.ceil(painted))
-    hot = series.hot_c[low:]
-    if len(hot) == 0:
-        return np.full(len(reached), series.hot_c[int(painted)])
-    so_far = np.fmax.accumulate(hot)
-    best = so_far.copy()
-    if len(hot) >= HOUR_POINTS:
-        view = np.lib.stride_tricks.sliding_window_view(hot, HOUR_POINTS)
-        best[HOUR_POINTS - 1 :] = np.fmax.accumulate(view.min(axis=1))
-    at = np.floor(np.nan_to_num(reached, nan=0.0)).astype(np.int64) - low
-    inside = best[np.clip(at, 0, len(best) - 1)]
-    return np.where(at < 0, series.hot_c[int(painted)], inside)
+    low, surface = int(np.ceil(painted)), over.series.hot_c
+    so_far = np.fmax.accumulate(surface[low : low + HOUR_POINTS - 1])
+    whole = np.fmax.accumulate(over.hour_c[low:])
+    best = np.concatenate(([surface[int(painted)]], so_far, whole))
+    at = np.fmax(np.fmin(reached - low + 1, len(best) - 1), 0.0)
+    return best[at.astype(np.int64)]
+
+
+def lowest_in_hour_c(surface_c: FloatArray) -> FloatArray:
+    """Lowest of each closed hour [n - 12] of a surface history, by doubling the stretch."""
+    if len(surface_c) < HOUR_POINTS:
+        return np.empty(0)
+    two = np.minimum(surface_c[:-1], surface_c[1:])
+    four = np.minimum(two[:-2], two[2:])
+    eight = np.minimum(four[:-4], four[4:])
+    rest = HOUR_POINTS - 8
+    return np.minimum(eight[:-rest], eight[rest:])

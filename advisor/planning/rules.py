@@ -87,8 +87,7 @@ def pot_life(at: Setting) -> Iterator[Test]:
         return
     mix = mix_temp_c(at.case, at.series.air_temp_c)
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = np.where(life.at(mix) > 0, induction.at(mix) / life.at(mix), np.inf)
-    used = np.where(np.isnan(mix) | np.isnan(life.at(mix)), np.nan, used)
+        used = induction.at(mix) / life.at(mix)
     # A batch that gels the moment it may be used is no batch: hence under, not at, one.
     limit = 1.0 - 2e-9
     yield Along("pot_life", Phase.APPLICATION, "pot life used up by induction", "share",

@@ -126,14 +126,14 @@ def _spans(
 
 def _application(starts: IntArray, end: FloatArray, n: int) -> Span:
     known = ~np.isnan(end)
-    high = np.where(known, np.minimum(np.nan_to_num(end), n - 1), starts)
+    high = np.where(known, np.minimum(end, n - 1), starts)
     with np.errstate(invalid="ignore"):
         return Span(starts, high.astype(np.int64), end <= n - 1)
 
 
 def _from_start(starts: IntArray, event: FloatArray, sure: IntArray) -> Span:
     known = ~np.isnan(event)
-    high = np.where(known, np.nan_to_num(event), sure)
+    high = np.where(known, event, sure)
     return Span(starts, high.astype(np.int64), known)
 
 
@@ -142,6 +142,6 @@ def _hold(case: Case, tack_free: FloatArray, dew_safe: FloatArray, sure: IntArra
     if not case.has_hold:
         nothing = np.zeros(len(sure), dtype=np.int64)
         return Span(nothing, nothing - 1, np.ones(len(sure), dtype=bool))
-    low = np.where(dry, np.ceil(np.nan_to_num(tack_free)), 0).astype(np.int64)
-    high = np.where(known, np.nan_to_num(dew_safe), np.where(dry, sure, -1))
+    low = np.where(dry, np.ceil(tack_free), 0).astype(np.int64)
+    high = np.where(known, dew_safe, np.where(dry, sure, -1))
     return Span(low, high.astype(np.int64), known)
