@@ -22,12 +22,16 @@ ROOM_C = 20.0
 
 @dataclass(frozen=True)
 class Previous:
-    """The coat below: its product and when its first and last patch were painted (UTC s)."""
+    """The coat below: its product and when its first and last patch were painted (UTC s).
+
+    `sanded` means it has been keyed since, so that no maximum is left to miss.
+    """
 
     product: Product
     start_s: float
     end_s: float
     reverse: bool = False
+    sanded: bool = False
 
 
 @dataclass(frozen=True)

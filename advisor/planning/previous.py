@@ -51,7 +51,8 @@ class Overcoating:
     def of(cls, previous: Previous, row: NextCoat, series: Series) -> Overcoating:
         """Lay the clocks of the coat below along the series."""
         low = next_table(previous.product, row.min_h, runs_out=False)
-        high = next_table(previous.product, row.max_h, runs_out=True)
+        maximum_h = () if previous.sanded else row.max_h
+        high = next_table(previous.product, maximum_h, runs_out=True)
         minimum = (
             low
             if low is None

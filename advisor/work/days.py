@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -38,6 +38,7 @@ class Week:
     now_s: float
     days: int
     mix_temp_c: float | None = None
+    sanded_s: Mapping[str, float] = field(default_factory=dict)
 
 
 def coming_days(week: Week) -> ComingDays:
@@ -75,7 +76,8 @@ def previous_of(week: Week, coat: Coat, lanes: Mapping[str, Lane]) -> tuple[Prev
     product = week.products[below.product_id]
     if below.laid is not None:
         when = week.words.moment(below.laid.end_s)
-        laid = Previous(product, below.laid.start_s, below.laid.end_s, coat.reverse)
+        sanded = week.sanded_s.get(coat.area_id, -np.inf) >= below.laid.end_s
+        laid = Previous(product, below.laid.start_s, below.laid.end_s, coat.reverse, sanded)
         return laid, f"after {below.name}, {when}"
     lane = lanes.get(below.id)
     best = None if lane is None else first_good(lane.judged)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -81,6 +81,11 @@ class Workbench:
         """Note that the surface was dried and wiped."""
         self._event(self._job().id, "", "dried", at_s, {"area": area_id})
 
+    def log_sanded(self, at_s: float, area_id: str) -> None:
+        """Note that the area was sanded and wiped: the bond of the coat below is renewed."""
+        self._event(self._job().id, "", "sanded", at_s, {"area": area_id})
+        self.log_dried(at_s, area_id)
+
     def load_demo(self, now_s: float) -> Job:
         """Set up the invented demo job, moved to start today."""
         from advisor.work.demo import load_demo
@@ -114,13 +119,7 @@ class Workbench:
     def latest_reading(self, now_s: float) -> Reading | None:
         """Return the newest observed values as one reading, as old as its oldest value."""
         values = self.latest_values(now_s)
-        wanted = {k: v for k, v in values.items() if k in (*NEEDED, "surface_hot_c")}
-        if not wanted:
-            return None
-        oldest = min(wanted.values(), key=lambda v: v.time_s)
-        return Reading(
-            oldest.time_s, origin=oldest.origin, **{k: v.value for k, v in wanted.items()}
-        )
+        return _as_reading(values, min)
 
     def type_reading(self, reading: Reading) -> None:
         """Keep a reading typed at the bench; RangeError for a value that cannot be true."""
@@ -178,11 +177,12 @@ class Workbench:
         job, words, products = self._job(), self.words(now_s), self.products()
         series = self.series(now_s, 4, reading)
         coat = job.coat(coat_id)
-        week = days.Week(job, products, series, words, now_s, 4, self._mix_temp_c())
+        week = days.Week(
+            job, products, series, words, now_s, 4, sanded_s=self._logged(job, "sanded")
+        )
         ready = not _still_to_do(job, coat)
         previous = days.previous_of(week, coat, {})[0] if ready else None
-        case = days.case_of(job, coat, products, series, previous=previous,
-                            mix_temp_c=week.mix_temp_c)  # fmt: skip
+        case = days.case_of(job, coat, products, series, previous=previous)
         bench = mixing.Bench(
             case,
             coat,
@@ -191,7 +191,7 @@ class Workbench:
             words,
             now_s,
             self._why_stale(now_s, reading),
-            self._last_dried(job, coat.area_id),
+            self._logged(job, "dried").get(coat.area_id),
             _still_to_do(job, coat),
         )
         return mixing.before_mixing(bench)
@@ -214,8 +214,9 @@ class Workbench:
     def coming_days(self, now_s: float, days_ahead: int = 7) -> ComingDays:
         """Lay out the week: one series, a lane per coat still to do."""
         series = self.series(now_s, days_ahead)
-        week = days.Week(self._job(), self.products(), series, self.words(now_s), now_s,
-                         days_ahead, self._mix_temp_c())  # fmt: skip
+        job = self._job()
+        week = days.Week(job, self.products(), series, self.words(now_s), now_s, days_ahead,
+                         sanded_s=self._logged(job, "sanded"))  # fmt: skip
         return days.coming_days(week)
 
     def start_detail(self, lane: Lane, j: int, now_s: float) -> StartDetail:
@@ -234,16 +235,9 @@ class Workbench:
         job = self.job()
         return job.time_zone if job is not None else self.settings.text("time_zone") or "UTC"
 
-    def _mix_temp_c(self) -> float | None:
-        return None
-
     def _typed_today(self, now_s: float) -> Reading | None:
         values = reading_store.latest(self.store, int(now_s), origins=(Origin.TYPED,))
-        wanted = {k: v for k, v in values.items() if k in (*NEEDED, "surface_hot_c")}
-        if not wanted:
-            return None
-        taken = max(v.time_s for v in wanted.values())
-        return Reading(taken, **{k: v.value for k, v in wanted.items()})
+        return _as_reading(values, max)
 
     def _why_stale(self, now_s: float, reading: Reading | None) -> str:
         limit = self.settings.number("stale_after_min") * 60
@@ -271,14 +265,34 @@ class Workbench:
                 (job_id, coat_id, kind, int(at_s), json.dumps(detail)),
             )
 
-    def _last_dried(self, job: Job, area_id: str) -> float | None:
+    def _logged(self, job: Job, kind: str) -> dict[str, float]:
+        """Return the last time of one kind of event for each area."""
         with self.store.read() as db:
-            row = db.execute(
-                "SELECT max(at_s) FROM event WHERE job_id = ? AND kind = 'dried' "
-                "AND json_extract(detail_json, '$.area') = ?",
-                (job.id, area_id),
-            ).fetchone()
-        return None if row is None or row[0] is None else float(row[0])
+            rows = db.execute(
+                "SELECT json_extract(detail_json, '$.area'), max(at_s) FROM event "
+                "WHERE job_id = ? AND kind = ? GROUP BY 1",
+                (job.id, kind),
+            ).fetchall()
+        return {area: float(at_s) for area, at_s in rows if area is not None}
+
+
+def _as_reading(
+    values: Mapping[str, LatestValue], which: Callable[..., LatestValue]
+) -> Reading | None:
+    """Join newest values to one reading, as old as its oldest (`min`) or newest (`max`) value."""
+    wanted = {k: values[k] for k in (*NEEDED, "surface_hot_c") if k in values}
+    if not wanted:
+        return None
+    timed = which(wanted.values(), key=lambda v: v.time_s)
+    numbers = {k: v.value for k, v in wanted.items()}
+    return Reading(
+        timed.time_s,
+        numbers.get("air_temp_c"),
+        numbers.get("rh_pct"),
+        numbers.get("surface_temp_c"),
+        numbers.get("surface_hot_c"),
+        timed.origin,
+    )
 
 
 def _still_to_do(job: Job, coat: Coat) -> str:
