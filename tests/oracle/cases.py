@@ -85,6 +85,7 @@ def calm_weather(rng):
         wind_m_s=rng.choice([1.0, 2.0, 3.0]),
         decimals=rng.choice([0, 1, 1, 2]),
         steps=rng.random() < 0.15,
+        holes=rng.choice([0, 0, 1]),
     )
 
 
@@ -199,7 +200,7 @@ def generous_product(rng):
     product_class = rng.choice(CLASSES)
     tack = rng.choice([0.25, 0.5, 1.0, 2.0, 3.0, 5.0])
     columns = {}
-    if product_class in FILLERS or rng.random() < 0.03:
+    if product_class in FILLERS:
         columns["sandable_h"] = falling(rng, rows, tack)
     else:
         columns["tack_free_h"] = falling(rng, rows, tack)
@@ -222,7 +223,7 @@ def generous_product(rng):
         rh_floor_until=rng.choice(["application", "application", "tack_free"]),
         margin_k=rng.choice([3.0, 3.0, 2.5]),
         hold_margin_k=rng.choice([2.0, 2.0, 1.5]),
-        template=rng.random() < 0.15,
+        template=rng.random() < 0.2,
     )
 
 
@@ -238,11 +239,21 @@ def quarter(hours):
 
 
 def spoil_cells(product, rng, share):
-    """Blank, unlimited and zero cells here and there."""
-    for cells in product.columns.values():
+    """Blank, unlimited and zero cells here and there; nobody lets a mix stand for ever."""
+    for name, cells in product.columns.items():
         for k in range(len(cells)):
             if rng.random() < share:
                 cells[k] = rng.choice([math.nan, math.nan, math.inf, 0.0])
+                if name == "induction_h" and math.isinf(cells[k]):
+                    cells[k] = 0.0
+    mend_pot_life(product)
+
+
+def mend_pot_life(product):
+    """No pot life of zero hours where nothing has to stand: such a sheet is never printed."""
+    if "induction_h" not in product.columns and "pot_life_h" in product.columns:
+        cells = product.columns["pot_life_h"]
+        product.columns["pot_life_h"] = [0.25 if cell == 0 else cell for cell in cells]
 
 
 # --- troubles ----------------------------------------------------------------------------
@@ -256,7 +267,7 @@ class Draft:
         self.weather = calm_weather(rng)
         self.product = generous_product(rng)
         self.case = {"apply_h": rng.choice([0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 1.0 / 3.0])}
-        self.case["certain"] = rng.random() < 0.6
+        self.case["certain"] = rng.random() < 0.5
         if rng.random() < 0.3:
             self.case["mix_c"] = rng.choice([18.0, 20.0, 21.5, 23.0])
         self.previous = None
@@ -664,11 +675,13 @@ def small_products(draw):
     product_class = draw(st.sampled_from(CLASSES))
     names = ["induction_h", "pot_life_h", "tape_dry_h"]
     columns = {name: draw(cells) for name in names if draw(st.booleans())}
+    if "induction_h" in columns:
+        columns["induction_h"] = [0.25 if math.isinf(h) else h for h in columns["induction_h"]]
     columns["sandable_h" if product_class in FILLERS else "tack_free_h"] = draw(cells)
     if product_class not in FILLERS and draw(st.booleans()):
         columns["dew_safe_h"] = draw(cells)
     spans = st.sampled_from([None, (5.0, 20.0), (10.0, 25.0), (0.0, 30.0)])
-    return PlainProduct(
+    product = PlainProduct(
         product_class=product_class,
         rows=rows,
         columns=columns,
@@ -682,6 +695,8 @@ def small_products(draw):
         trend=draw(st.sampled_from([None, None, "rising", "falling"])),
         template=draw(st.booleans()),
     )
+    mend_pot_life(product)
+    return product
 
 
 @st.composite

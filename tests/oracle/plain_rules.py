@@ -493,10 +493,10 @@ def pot_life_at(case, k):
     product = case.product
     pot = table_value(product.rows, product.columns["pot_life_h"], mix_temp(case, k), RUNNING_OUT)
     standing = induction_hours(case, k)
-    if is_blank(pot) or is_blank(standing):
-        return UNKNOWN
     if pot == 0:
         return BROKEN
+    if is_blank(pot) or is_blank(standing):
+        return UNKNOWN
     return HOLDS if standing / pot < 1.0 - EXACT else BROKEN
 
 
@@ -651,9 +651,7 @@ def old_enough(case, painted, reached):
         return UNKNOWN
     if not is_inside(case, painted, reached):
         return UNKNOWN
-    if reached < painted:
-        return BROKEN
-    if not is_seen(painted, reached, case.series.surface):
+    if reached > first_hole(case, math.floor(painted)) - 1:
         return UNKNOWN
     ready = event(case, "minimum", painted, math.floor(painted))
     if is_blank(ready):

@@ -1,0 +1,145 @@
+"""The rule engine against a plain-loop twin that shares no code with it.
+
+Twenty thousand invented starts must get the same verdict and the same broken rules; then every
+rule is made wrong in the twin, and the difference must show: a twin that cannot tell a wrong
+rule from a right one proves nothing.
+"""
+
+import ast
+from collections import Counter
+from functools import cache
+from pathlib import Path
+from random import Random
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.oracle import adapter, cases, mutants, plain_rules, plain_windows
+
+SEED = 1
+CASES = 250
+STARTS = 80
+MUTANTS = mutants.all_mutants()
+CALM = settings(
+    max_examples=50,
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=list(HealthCheck),
+)
+
+
+@cache
+def questions():
+    """Cases with their starts."""
+    rng = Random(SEED + 1)
+    found = [adapter.with_spread(case) for case in cases.case_list(SEED, CASES)]
+    return [(case, cases.some_starts(case, rng, STARTS)) for case in found]
+
+
+@cache
+def program_says():
+    """The program's answers, case by case."""
+    return [adapter.answers(case, starts) for case, starts in questions()]
+
+
+@cache
+def plain_says():
+    """The plain rules' answers, case by case."""
+    return [[plain_rules.judge(case, i) for i in starts] for case, starts in questions()]
+
+
+def differences(case, starts, answers, plain=None):
+    """Starts on which the two disagree, with what each of them says."""
+    for k, (start, answer) in enumerate(zip(starts, answers, strict=True)):
+        verdict, broken, *_ = plain[k] if plain else plain_rules.judge(case, start)
+        if (verdict, broken) != (answer.verdict, answer.broken):
+            yield start, (verdict, sorted(broken)), (answer.verdict, sorted(answer.broken))
+
+
+def test_twenty_thousand_starts_get_the_same_verdict_and_broken_rules():
+    found, asked = [], 0
+    for place, (case, starts) in enumerate(questions()):
+        asked += len(starts)
+        answers, plain = program_says()[place], plain_says()[place]
+        found += [(place, *d) for d in differences(case, starts, answers, plain)]
+    assert asked == CASES * STARTS == 20_000
+    assert found == []
+
+
+def test_the_starts_ask_about_every_verdict_and_every_rule_alone():
+    answers = [answer for of_case in plain_says() for answer in of_case]
+    verdicts = Counter(answer[0] for answer in answers)
+    alone = Counter(next(iter(answer[1])) for answer in answers if len(answer[1]) == 1)
+    assert {name: verdicts[name] for name in plain_windows.ORDER if verdicts[name] < 2000} == {}
+    hard = set(plain_rules.RULES) - {"chance", "template"}
+    assert {name: alone[name] for name in hard if alone[name] < 200} == {}
+
+
+@CALM
+@given(case=cases.cases(), chosen=st.randoms(use_true_random=False))
+def test_any_invented_week_gets_the_same_answers(case, chosen):
+    case = adapter.with_spread(case)
+    starts = cases.some_starts(case, Random(chosen.randrange(1000)), 30)
+    assert list(differences(case, starts, adapter.answers(case, starts))) == []
+
+
+@settings(CALM, max_examples=400)
+@given(case=cases.small_cases())
+def test_values_on_and_beside_every_limit_get_the_same_answers(case):
+    case = adapter.with_spread(case)
+    starts = list(range(len(case.series.air)))
+    assert list(differences(case, starts, adapter.answers(case, starts))) == []
+
+
+def test_windows_of_real_verdicts_are_the_same():
+    for case, _ in questions()[::8]:
+        starts = list(range(0, len(case.series.air)))
+        verdicts = [answer.verdict for answer in adapter.answers(case, starts)]
+        assert adapter.windows(verdicts) == plain_windows.windows(verdicts)
+
+
+@settings(CALM, max_examples=1000)
+@given(
+    runs=st.lists(
+        st.tuples(st.sampled_from(plain_windows.ORDER), st.sampled_from([1, 2, 3, 4, 5, 6, 9])),
+        max_size=14,
+    )
+)
+def test_windows_of_any_verdicts_are_the_same(runs):
+    verdicts = [verdict for verdict, length in runs for _ in range(length)]
+    assert adapter.windows(verdicts) == plain_windows.windows(verdicts)
+
+
+@pytest.mark.parametrize("minutes", [15, 25])
+def test_windows_notice_another_shortest_run(monkeypatch, minutes):
+    monkeypatch.setattr(plain_windows, "SHORT_MIN", minutes)
+    rng = Random(SEED)
+    lists = [[rng.choice(plain_windows.ORDER)] * rng.randrange(1, 7) for _ in range(400)]
+    verdicts = [verdict for run in lists for verdict in run]
+    assert adapter.windows(verdicts) != plain_windows.windows(verdicts)
+
+
+@pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: mutant.name)
+def test_a_wrong_rule_is_noticed(mutant, monkeypatch):
+    mutants.put_in_place(mutant, monkeypatch)
+    for (case, starts), answers in zip(questions(), program_says(), strict=True):
+        wrong = mutant.change(cases.fresh(case))
+        if next(differences(wrong, starts, answers), None) is not None:
+            return
+    pytest.fail(f"nobody would notice: {mutant.name}")
+
+
+def test_the_twin_shares_nothing_with_the_program():
+    """Only `math`, `dataclasses` and its own files: no arrays, nothing from the program."""
+    folder = Path(plain_rules.__file__).parent
+    allowed = {"math", "dataclasses", "tests.oracle.plain_table"}
+    for file in folder.glob("plain_*.py"):
+        names = set()
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                names |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                names.add(node.module)
+        assert names <= allowed, file.name
