@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -33,31 +34,35 @@ class Reason:
     title: str = ""
 
 
-TITLES = {
-    ("margin", Phase.TO_TACK_FREE): "Clear of dew until tack-free",
-    ("hold_margin", Phase.HOLD): "Stays clear until it can take dew",
-    ("air_temp", Phase.APPLICATION): "Air inside limits",
-    ("surface_temp", Phase.APPLICATION): "Surface inside limits",
-    ("surface_temp", Phase.TO_TACK_FREE): "Warm enough to dry",
-    ("surface_temp", Phase.TO_DEW_SAFE): "Warm enough to dry",
-    ("humidity", Phase.TO_TACK_FREE): "Humidity",
-    ("humidity", Phase.APPLICATION): "Humidity",
-    ("table", Phase.APPLICATION): "Inside the data sheet's table",
-    ("table", Phase.START): "Inside the data sheet's table",
-    ("pot_life", Phase.APPLICATION): "Batch outlives its induction",
-    ("trend", Phase.APPLICATION): "Surface trend",
-    ("hours", Phase.APPLICATION): "Working hours",
-    ("wind", Phase.TO_TACK_FREE): "Wind",
-    ("rain", Phase.TO_DEW_SAFE): "Rain",
-}
+TITLES = MappingProxyType(
+    {
+        ("margin", Phase.TO_TACK_FREE): "Clear of dew until tack-free",
+        ("hold_margin", Phase.HOLD): "Stays clear until it can take dew",
+        ("air_temp", Phase.APPLICATION): "Air inside limits",
+        ("surface_temp", Phase.APPLICATION): "Surface inside limits",
+        ("surface_temp", Phase.TO_TACK_FREE): "Warm enough to dry",
+        ("surface_temp", Phase.TO_DEW_SAFE): "Warm enough to dry",
+        ("humidity", Phase.TO_TACK_FREE): "Humidity",
+        ("humidity", Phase.APPLICATION): "Humidity",
+        ("table", Phase.APPLICATION): "Inside the data sheet's table",
+        ("table", Phase.START): "Inside the data sheet's table",
+        ("pot_life", Phase.APPLICATION): "Batch outlives its induction",
+        ("trend", Phase.APPLICATION): "Surface trend",
+        ("hours", Phase.APPLICATION): "Working hours",
+        ("wind", Phase.TO_TACK_FREE): "Wind",
+        ("rain", Phase.TO_DEW_SAFE): "Rain",
+    }
+)
 
-PHASE_WORDS = {
-    Phase.START: "at the start",
-    Phase.APPLICATION: "until the last patch",
-    Phase.TO_TACK_FREE: "until tack-free",
-    Phase.TO_DEW_SAFE: "until it can take dew",
-    Phase.HOLD: "from tack-free until it can take dew",
-}
+PHASE_WORDS = MappingProxyType(
+    {
+        Phase.START: "at the start",
+        Phase.APPLICATION: "until the last patch",
+        Phase.TO_TACK_FREE: "until tack-free",
+        Phase.TO_DEW_SAFE: "until it can take dew",
+        Phase.HOLD: "from tack-free until it can take dew",
+    }
+)
 
 
 def reasons(judged: Judged, j: int, words: Words) -> tuple[Reason, ...]:
@@ -113,10 +118,10 @@ def _sentence(test: Along, measured: float, moment: str, holds: bool | None, wor
         return f"induction uses {measured:.0%} of the pot life at {moment}"
     side = "needs" if test.at_least else "limit"
     tail = "" if holds is not None else f"; not known all the way {PHASE_WORDS[test.phase]}"
-    return (
-        f"{test.quantity} {words.value(measured, test.unit)} at {moment}, "
-        f"{side} {words.value(test.limit, test.unit)} ({test.whose}){tail}"
-    )
+    shown, limit = words.value(measured, test.unit), words.value(test.limit, test.unit)
+    if shown == limit and holds is False:
+        shown = f"{'just under' if test.at_least else 'just over'} {shown}"
+    return f"{test.quantity} {shown} at {moment}, {side} {limit} ({test.whose}){tail}"
 
 
 def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None) -> Reason:
@@ -215,7 +220,8 @@ def _turn_go(judged: Judged, j: int, words: Words) -> str:
     late = latest_start(judged, j)
     if late is not None:
         parts.append(f"a start after {words.moment(late)}")
-    return (", or ".join(parts) + ".").capitalize() if parts else ""
+    text = ", or ".join(parts)
+    return f"{text[0].upper()}{text[1:]}." if parts else ""
 
 
 def latest_start(judged: Judged, j: int) -> float | None:

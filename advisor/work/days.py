@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -24,7 +25,7 @@ from advisor.work.views import ComingDays, Lane, StartDetail
 
 DAY_S = 86400
 #: Brush and roller lose the wet edge, spray goes dry, in more wind than this (from memory).
-WIND_LIMIT_M_S = {"brush": 8.0, "roll": 8.0, "spray": 5.0}
+WIND_LIMIT_M_S = MappingProxyType({"brush": 8.0, "roll": 8.0, "spray": 5.0})
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -33,15 +34,17 @@ CONSTANT_H = 240.0
 #: Reasons told of the start itself, before any limit: wet surface, coat below not on.
 FIRST = ("dry", "previous_coat")
 
-LABELS = {
-    "mix": "mix",
-    "first_patch": "first patch",
-    "last_patch": "last patch",
-    "batch_dead": "batch is dead",
-    "tack_free": "tack-free",
-    "sandable": "can be sanded",
-    "dew_safe": "can take dew",
-}
+LABELS = MappingProxyType(
+    {
+        "mix": "mix",
+        "first_patch": "first patch",
+        "last_patch": "last patch",
+        "batch_dead": "batch is dead",
+        "tack_free": "tack-free",
+        "sandable": "can be sanded",
+        "dew_safe": "can take dew",
+    }
+)
 
 
 @dataclass(frozen=True, eq=False)

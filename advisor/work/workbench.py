@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -32,7 +33,9 @@ from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Read
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
 LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
 NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
-NAMES = {"air_temp_c": "air temperature", "rh_pct": "humidity", "surface_temp_c": "coldest spot"}
+NAMES = MappingProxyType(
+    {"air_temp_c": "air temperature", "rh_pct": "humidity", "surface_temp_c": "coldest spot"}
+)
 
 
 class Workbench:
@@ -55,7 +58,8 @@ class Workbench:
     def save_job(self, job: Job) -> None:
         """Keep a job and make it the one in hand."""
         with self.store.write() as db:
-            db.execute("INSERT OR REPLACE INTO job (id, toml) VALUES (?, ?)",
+            db.execute("INSERT INTO job (id, toml) VALUES (?, ?) "
+                "ON CONFLICT (id) DO UPDATE SET toml = excluded.toml",
                        (job.id, job_to_toml(job)))  # fmt: skip
         self.settings.set("last_job", job.id)
 
