@@ -18,6 +18,7 @@ from advisor.planning import explain
 from advisor.planning.case import Case, column_table, dew_safe_assumption
 from advisor.planning.explain import Reason
 from advisor.planning.job import Area, Coat
+from advisor.planning.soft import warnings
 from advisor.planning.timeline import Phase, mix_temp_c
 from advisor.planning.verdict import Judged, Verdict, judge
 from advisor.planning.wetness import last_wet_s
@@ -178,7 +179,7 @@ def _answer(
         would_turn=_turn(verdict, told, judged, bench.words),
         milestones=milestones(judged, 0, mix_c),
         batch=batch_plan(product, bench.coat, bench.area, mix_c, series, at),
-        warnings=(),
+        warnings=warnings(judged, 0, bench.coat.method, words=bench.words),
         required_steps=_steps(bench),
         cautions=cautions(product, bench.coat.method, "mix"),
         assumptions=_assumptions(bench, series),
