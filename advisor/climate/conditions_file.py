@@ -130,10 +130,12 @@ def _say_ignored(
 
 def _flagged(imported: ImportedFile, path: Path) -> ImportedFile:
     table = flag_table(imported.table)
+    # The log importer has told its own flags already; each is told once.
+    new = replace(table, flags=table.flags & ~imported.table.flags)
     report = replace(
         imported.report,
         flagged=flagged_rows(table),
-        notes=(*imported.report.notes, *quality_notes(table)),
+        notes=(*imported.report.notes, *quality_notes(new)),
         file_sha256=imported.report.file_sha256 or _sha256(path),
     )
     return ImportedFile(table, report)

@@ -68,11 +68,12 @@ def test_anything_else_goes_to_the_log_importer(
     read = read_conditions(path, time_zone="UTC", station="shed", columns={"T": "air_temp_c"})
     assert seen == {"time_zone": "UTC", "station": "shed", "columns": {"T": "air_temp_c"}}
     assert read.report.flagged == 1
+    # The importer says it; the flagging after it does not say it again.
+    assert len([note for note in read.report.notes if "impossible" in note]) == 1
     assert read.report.file_sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def test_a_real_log_end_to_end(tmp_path: Path) -> None:
-    pytest.importorskip("advisor.climate.logs.importer")
     path = tmp_path / "shed.csv"
     path.write_text(LOG)
     read = read_conditions(path)
@@ -80,6 +81,8 @@ def test_a_real_log_end_to_end(tmp_path: Path) -> None:
     assert read.table.time_s[0] == 1_740_787_200  # 2025-03-01T00:00Z
     assert np.isnan(read.table.column("rh_pct")[3])
     assert read.report.flagged == 1
+    # The importer says it; the flagging after it does not say it again.
+    assert len([note for note in read.report.notes if "impossible" in note]) == 1
     assert read.report.file_sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
 
 
