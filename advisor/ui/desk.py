@@ -1,0 +1,64 @@
+"""What every pane is given: the bench, the clock, the look, the worker, the message bar."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import QObject, Signal
+
+from advisor.base.units import Units
+from advisor.ui.messages import MessageBar
+from advisor.ui.operations import Operations
+from advisor.ui.theme import Look
+
+if TYPE_CHECKING:
+    from advisor.planning.words import Words
+    from advisor.work.workbench import Workbench
+
+
+class Desk(QObject):
+    """`changed` when job, products or readings changed; `units_changed` on metric/US."""
+
+    changed = Signal()
+    units_changed = Signal()
+    show_week = Signal()
+
+    def __init__(
+        self, bench: Workbench, clock: Callable[[], float], look: Look, messages: MessageBar
+    ) -> None:
+        super().__init__()
+        self.bench = bench
+        self.look = look
+        self.messages = messages
+        self.operations = Operations(messages.failure)
+        self._clock = clock
+
+    def now_s(self) -> float:
+        """Return UTC seconds now."""
+        return self._clock()
+
+    def words(self) -> Words:
+        """Return how moments and values are put to the reader now."""
+        return self.bench.words(self.now_s())
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Return the time zone of the reader."""
+        return self.words().zone
+
+    @property
+    def units(self) -> Units:
+        """Return the reader's units."""
+        return "us" if self.bench.settings.text("units") == "us" else "metric"
+
+    def set_units(self, units: Units) -> None:
+        """Change and keep the units."""
+        self.bench.settings.set("units", units)
+        self.units_changed.emit()
+
+    @property
+    def stale_after_s(self) -> float:
+        """Return the age in seconds at which a reading no longer counts as now."""
+        return self.bench.settings.number("stale_after_min") * 60

@@ -1,0 +1,259 @@
+"""The window: arranges header, message bar and panes, and remembers where it was."""
+
+from __future__ import annotations
+
+import json
+
+from PySide6.QtCore import QByteArray, QTimer, Slot
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import (
+    QApplication,
+    QDialog,
+    QMainWindow,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from advisor.planning.job import Job
+from advisor.ui.desk import Desk
+from advisor.ui.header import PANES, Header
+from advisor.ui.panes.before_mixing import BeforeMixingPane
+from advisor.ui.panes.coming_days import ComingDaysPane
+from advisor.ui.panes.first_run import FirstRun
+from advisor.ui.panes.help import HelpPane
+from advisor.ui.panes.tonight import TonightPane
+from advisor.ui.theme import BENCH_PCT
+
+THEMES = ("light", "dark", "contrast")
+TICK_MS = 30_000
+
+
+class MainWindow(QMainWindow):
+    """One window. `start` begins the work that must wait until it is on screen."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self._job: Job | None = None
+        self._key = "before_mixing"
+        self.setWindowTitle("Painting-window advisor")
+        self.header = Header(desk.look)
+        self.before_mixing, self.tonight = BeforeMixingPane(desk), TonightPane(desk)
+        self.coming_days, self.help = ComingDaysPane(desk), HelpPane(desk.look)
+        self.first_run = FirstRun(desk.look)
+        self._arrange()
+        self._connect()
+        self._shortcuts()
+        self._restore()
+
+    def _arrange(self) -> None:
+        self.stack = QStackedWidget()
+        for pane in (self.before_mixing, self.tonight, self.coming_days, self.help, self.first_run):
+            self.stack.addWidget(pane)
+        page = QWidget()
+        page.setObjectName("page")
+        column = QVBoxLayout(page)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.header)
+        column.addWidget(self.desk.messages)
+        column.addWidget(self.stack, 1)
+        self.setCentralWidget(page)
+        self.setMinimumSize(640, 480)
+
+    def _connect(self) -> None:
+        desk, header = self.desk, self.header
+        desk.changed.connect(self.reload)
+        desk.units_changed.connect(self._show_choices)
+        desk.show_week.connect(lambda: self.open_pane("coming_days"))
+        desk.look.changed.connect(self._relook)
+        header.pane_wanted.connect(self.open_pane)
+        header.units_wanted.connect(self.switch_units)
+        header.theme_wanted.connect(self.switch_theme)
+        header.menu_wanted.connect(self._menu)
+        self.first_run.set_up.connect(self.set_up_job)
+        self.first_run.demo.connect(self.load_demo)
+        self._timer = QTimer(self)
+        self._timer.setInterval(TICK_MS)
+        self._timer.timeout.connect(self.tick)
+
+    def _shortcuts(self) -> None:
+        for number, (key, _) in enumerate(PANES, start=1):
+            self._shortcut(f"Ctrl+{number}", lambda k=key: self.open_pane(k))
+        self._shortcut("F1", lambda: self.open_pane("help"))
+        self._shortcut("Ctrl+B", self.switch_scale)
+        self._shortcut("Ctrl+U", self.switch_units)
+        self._shortcut("Ctrl+L", self.switch_theme)
+
+    def _shortcut(self, keys: str, action: object) -> None:
+        QShortcut(QKeySequence(keys), self).activated.connect(action)
+
+    def _restore(self) -> None:
+        geometry = self.desk.bench.settings.text("window_geometry")
+        if not geometry or not self.restoreGeometry(QByteArray.fromBase64(geometry.encode())):
+            self.resize(1280, 800)
+        self._key = self.desk.bench.settings.text("last_pane")
+        if self._key not in dict(PANES):
+            self._key = "before_mixing"
+        self._relook()
+        self._show_choices()
+        self.show_job(self.desk.bench.job())
+
+    # --- what is shown -------------------------------------------------------------------
+
+    @Slot()
+    def start(self) -> None:
+        """Begin what needs the heavy libraries; called once the window is on screen."""
+        self._timer.start()
+        self._load_pane()
+
+    def reload(self) -> None:
+        """Job, products or readings changed."""
+        self.show_job(self.desk.bench.job())
+        self._load_pane()
+
+    def show_job(self, job: Job | None) -> None:
+        """Show a job's name and the pane in hand, or the first page where there is none."""
+        self._job = job
+        self.header.show_job(job)
+        self._raise_pane()
+        self._show_clock()
+
+    def open_pane(self, key: str) -> None:
+        """Show a pane and work it out anew."""
+        self._key = key
+        self.desk.bench.settings.set("last_pane", key)
+        self._raise_pane()
+        self._load_pane()
+
+    def _raise_pane(self) -> None:
+        if self._job is None and self._key != "help":
+            self.stack.setCurrentWidget(self.first_run)
+            self.header.show_pane("before_mixing")
+            return
+        self.stack.setCurrentWidget(self._pane())
+        self.header.show_pane(self._key)
+
+    def _pane(self) -> QWidget:
+        panes: dict[str, QWidget] = {
+            "before_mixing": self.before_mixing,
+            "tonight": self.tonight,
+            "coming_days": self.coming_days,
+            "help": self.help,
+        }
+        return panes[self._key]
+
+    def _load_pane(self) -> None:
+        if self._job is None:
+            return
+        if self._key == "before_mixing":
+            latest = self.desk.bench.latest_values(self.desk.now_s())
+            self.before_mixing.show_job(self._job, latest)
+        elif self._key == "tonight":
+            self.tonight.refresh()
+        elif self._key == "coming_days":
+            self.coming_days.refresh()
+            self.coming_days.view.setFocus()
+
+    def tick(self) -> None:
+        """Half a minute went by."""
+        self._show_clock()
+        pane = self.stack.currentWidget()
+        if pane in (self.before_mixing, self.tonight, self.coming_days):
+            pane.tick()
+
+    def _show_clock(self) -> None:
+        self.header.show_clock(self.desk.now_s(), self.desk.zone)
+
+    # --- choices -------------------------------------------------------------------------
+
+    def switch_units(self) -> None:
+        """Metric to US and back."""
+        self.desk.set_units("metric" if self.desk.units == "us" else "us")
+
+    def switch_theme(self) -> None:
+        """Light, dark, high contrast, light."""
+        at = THEMES.index(self.desk.look.palette.name)
+        name = THEMES[(at + 1) % len(THEMES)]
+        keep_theme(self.desk, name)
+        self.desk.look.set_theme(name)
+
+    def switch_scale(self) -> None:
+        """Bench scale on or off."""
+        big = self.desk.look.scale_pct != BENCH_PCT
+        scale = BENCH_PCT if big else 100
+        self.desk.bench.settings.set("scale_pct", scale)
+        self.desk.look.set_scale(scale)
+
+    def _show_choices(self) -> None:
+        self.header.show_choices(self.desk.units, self.desk.look.palette.name)
+
+    def _relook(self) -> None:
+        app = QApplication.instance()
+        assert isinstance(app, QApplication)
+        app.setStyleSheet(self.desk.look.stylesheet())
+        self._show_choices()
+
+    # --- menu ----------------------------------------------------------------------------
+
+    def _menu(self, key: str) -> None:
+        actions = {
+            "job": self.set_up_job,
+            "import": self.import_file,
+            "demo": self.load_demo,
+            "scale": self.switch_scale,
+        }
+        actions[key]()
+
+    def set_up_job(self) -> None:
+        """Open the job set-up."""
+        from advisor.ui.dialogs.job_dialog import JobDialog
+
+        self._run(JobDialog(self.desk.bench, self.desk.now_s(), self))
+
+    def import_file(self) -> None:
+        """Open the import."""
+        from advisor.ui.dialogs.import_dialog import ImportDialog
+
+        self._run(ImportDialog(self.desk.bench, self.desk.now_s(), self))
+
+    def _run(self, dialog: QDialog) -> None:
+        dialog.accepted.connect(self.desk.changed)
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.open()
+
+    def load_demo(self) -> None:
+        """Set the demo job up in the background, then show it."""
+        bench, now_s = self.desk.bench, self.desk.now_s()
+        self.desk.messages.note("Setting up the demo job …")
+        self.desk.operations.write(lambda: bench.load_demo(now_s), self._demo_loaded)
+
+    def _demo_loaded(self, _: object) -> None:
+        self.desk.messages.hide()
+        self.desk.changed.emit()
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        """Keep size and place, let the worker end."""
+        geometry = bytes(self.saveGeometry().toBase64().data()).decode()
+        self.desk.bench.settings.set("window_geometry", geometry)
+        self._timer.stop()
+        self.desk.operations.close()
+        super().closeEvent(event)
+
+
+def keep_theme(desk: Desk, name: str) -> None:
+    """Keep the palette; high contrast is kept with the window's own state."""
+    contrast = name == "contrast"
+    desk.bench.settings.set("window_state", json.dumps({"contrast": contrast}))
+    if not contrast:
+        desk.bench.settings.set("theme", name)
+
+
+def kept_theme(window_state: str, theme: str) -> str:
+    """Return the palette kept."""
+    try:
+        state = json.loads(window_state or "{}")
+    except ValueError:
+        return theme
+    return "contrast" if isinstance(state, dict) and state.get("contrast") is True else theme

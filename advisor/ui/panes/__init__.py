@@ -1,0 +1,1 @@
+"""One pane per question."""

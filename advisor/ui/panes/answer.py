@@ -1,0 +1,172 @@
+"""May I? The verdict, the latest start, the reasons, what would turn it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout
+
+from advisor.planning.job import Job
+from advisor.planning.verdict import Verdict
+from advisor.ui.desk import Desk
+from advisor.ui.widgets.parts import card, text
+from advisor.ui.widgets.reason_list import ReasonList
+from advisor.ui.widgets.verdict_mark import ROLES, WORDS, Kind, VerdictMark, kind_of
+from advisor.work.views import BeforeMixing
+
+
+class Answer(QFrame):
+    """`coat_chosen` with the id of the coat picked."""
+
+    coat_chosen = Signal(str)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.setObjectName("card")
+        self._desk = desk
+        self._kind: Kind = "working"
+        self.coats = QComboBox()
+        self.coats.setObjectName("coat")
+        self.coats.setAccessibleName("Coat")
+        self.coats.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+        )
+        self.coats.setMinimumContentsLength(12)
+        self.coats.activated.connect(self._chosen)
+        self.under = text("", "grey", wrap=True)
+        self.mark = VerdictMark(desk.look, 84)
+        self.word = text("", "verdict")
+        self.headline = text("", "grey", wrap=True)
+        self.steps = text("", "strong", wrap=True)
+        self.reasons = ReasonList(desk.look)
+        self.turn = text("", wrap=True)
+        self.notes = text("", "small", wrap=True)
+        self._lay_out()
+        desk.look.changed.connect(self._paint_word)
+
+    def _lay_out(self) -> None:
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 12, 18, 12)
+        column.setSpacing(8)
+        column.addWidget(self.coats)
+        column.addWidget(self.under)
+        verdict = QHBoxLayout()
+        verdict.setSpacing(18)
+        verdict.addWidget(self.mark)
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self.word)
+        words.addWidget(self.headline)
+        verdict.addLayout(words, 1)
+        column.addLayout(verdict)
+        column.addWidget(self._latest_start())
+        column.addWidget(self.steps)
+        column.addWidget(self.reasons)
+        self._turn_title = text("What would turn it", "strong")
+        for label in (self._turn_title, self.turn, self.notes):
+            column.addWidget(label)
+        column.addStretch(1)
+
+    def _latest_start(self) -> QFrame:
+        frame, column = card("inset")
+        column.setContentsMargins(16, 8, 16, 10)
+        row = QHBoxLayout()
+        row.setSpacing(16)
+        left = QVBoxLayout()
+        left.setSpacing(0)
+        self.latest_title = text("Latest start", "grey")
+        self.latest = text("", "clock")
+        self.because = text("", wrap=True)
+        left.addWidget(self.latest_title)
+        left.addWidget(self.latest)
+        row.addLayout(left)
+        row.addWidget(self.because, 1)
+        column.addLayout(row)
+        return frame
+
+    def show_job(self, job: Job, coat_id: str) -> None:
+        """List the coats still to do."""
+        self.coats.clear()
+        for coat in job.next_coats():
+            area = job.area(coat.area_id)
+            self.coats.addItem(f"{coat.name}, {area.name}", coat.id)
+        at = self.coats.findData(coat_id)
+        self.coats.setCurrentIndex(max(0, at))
+
+    def coat_id(self) -> str | None:
+        """Return the id of the coat chosen, None when no coat is left."""
+        data = self.coats.currentData()
+        return data if isinstance(data, str) else None
+
+    def _chosen(self) -> None:
+        coat_id = self.coat_id()
+        if coat_id is not None:
+            self.coat_chosen.emit(coat_id)
+
+    def _set(self, kind: Kind, word: str = "") -> None:
+        self._kind = kind
+        self.mark.set_kind(kind)
+        self.word.setText(word or WORDS[kind])
+        self._paint_word()
+
+    def _paint_word(self) -> None:
+        look = self._desk.look
+        size = 56 if self._kind != "working" else 34
+        self.word.setStyleSheet(
+            f"color: {getattr(look.palette, ROLES[self._kind])}; font-size: {look.px(size)}px;"
+        )
+
+    def show_working(self) -> None:
+        """Show that the verdict is being worked out; no remembered verdict stays."""
+        self._set("working")
+        self.headline.setText("…")
+        self._show_latest("…", "")
+        self.mark.setToolTip("")
+
+    def show_cannot(self, headline: str, advice: str) -> None:
+        """Show "can't tell" with what to do about it."""
+        self._set("unknown")
+        self.headline.setText(headline)
+        self._show_latest("–", "")
+        self.reasons.show_reasons((), self._desk.words())
+        self._show_turn("What to do", advice)
+        self.steps.hide()
+        self.notes.setText("")
+
+    def _show_latest(self, latest: str, because: str) -> None:
+        self.latest.setText(latest)
+        self.because.setText(because)
+
+    def _show_turn(self, title: str, sentence: str) -> None:
+        self._turn_title.setText(title)
+        self._turn_title.setVisible(bool(sentence))
+        self.turn.setText(sentence)
+        self.turn.setVisible(bool(sentence))
+
+    def show_answer(self, answer: BeforeMixing) -> None:
+        """Show the answer of the bench."""
+        words = self._desk.words()
+        self._set(kind_of(answer.verdict, answer.sand_first))
+        self.under.setText(f"{answer.product_name}, {answer.coat.method}")
+        self.headline.setText(answer.headline)
+        self._latest_of(answer)
+        steps = [*answer.required_steps, *answer.warnings]
+        self.steps.setText("\n".join(f"• {step}" for step in steps))
+        self.steps.setVisible(bool(steps))
+        self.reasons.show_reasons(answer.reasons, words)
+        unknown = answer.verdict is Verdict.UNKNOWN
+        self._show_turn("What to do" if unknown else "What would turn it", answer.would_turn)
+        self.notes.setText(assumptions_line(answer.assumptions))
+
+    def _latest_of(self, answer: BeforeMixing) -> None:
+        words = self._desk.words()
+        if answer.latest_start_s is None:
+            kind = kind_of(answer.verdict, answer.sand_first)
+            none = "not today" if kind in ("wait", "sand") else "–"
+            self._show_latest(none, answer.latest_because)
+            return
+        self._show_latest(words.moment(answer.latest_start_s), answer.latest_because)
+
+
+def assumptions_line(assumptions: tuple[str, ...]) -> str:
+    """Put the assumptions on one line."""
+    return f"Assumed: {'; '.join(assumptions)}." if assumptions else ""

@@ -1,0 +1,116 @@
+"""What is it like at the work? Four readings, the dew point, how far above it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QFrame, QVBoxLayout
+
+from advisor.base import units as u
+from advisor.climate.reading_store import LatestValue
+from advisor.ui.desk import Desk
+from advisor.ui.widgets.parts import text
+from advisor.ui.widgets.reading_box import BoxKind, ReadingBox
+from advisor.work.views import BeforeMixing, Reading
+
+_TEMPERATURES = (-40.0, 60.0, 0.1)
+KINDS = {
+    "air_temp_c": BoxKind("Air", u.TEMPERATURE, *_TEMPERATURES, "Air in the shade, at the work."),
+    "rh_pct": BoxKind("Humidity", u.HUMIDITY, 1.0, 100.0, 1.0, "Relative humidity at the work."),
+    "surface_temp_c": BoxKind(
+        "Coldest spot", u.TEMPERATURE, *_TEMPERATURES,
+        "The coldest spot you will paint. Infra-red: aim at matt tape, not at gloss or metal.",
+    ),
+    "surface_hot_c": BoxKind(
+        "Hottest spot", u.TEMPERATURE, *_TEMPERATURES,
+        "The hottest spot you will paint; leave empty if all is alike.",
+    ),
+}  # fmt: skip
+
+
+class AtTheWork(QFrame):
+    """`changed` when a reading in a box changed."""
+
+    changed = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.setObjectName("card")
+        self._desk = desk
+        self.boxes = {name: ReadingBox(desk.look, kind, desk.now_s) for name, kind in KINDS.items()}
+        self.dew = text("", "dew", wrap=True)
+        self.above = text("", "strong", wrap=True)
+        self.note = text("Limits are judged on readings as taken.", "small", wrap=True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 12, 16, 12)
+        column.setSpacing(8)
+        column.addWidget(text("At the work, now", "title"))
+        for box in self.boxes.values():
+            box.changed.connect(self.changed)
+            box.set_units(desk.units)
+            column.addWidget(box)
+        for label in (self.dew, self.above, self.note):
+            column.addWidget(label)
+        column.addStretch(1)
+
+    def show_latest(self, latest: Mapping[str, LatestValue]) -> None:
+        """Fill the boxes nobody is typing in from what is kept, each with its own age."""
+        for name, box in self.boxes.items():
+            found = latest.get(name)
+            if found is None:
+                box.set_reading(None, None, "")
+            else:
+                box.set_reading(found.value, float(found.time_s), str(found.origin))
+        self.show_ages()
+
+    def show_ages(self) -> None:
+        """Show how old each reading is."""
+        for box in self.boxes.values():
+            box.show_age(self._desk.now_s(), self._desk.stale_after_s)
+
+    def set_units(self) -> None:
+        """Show the readings in the reader's units."""
+        for box in self.boxes.values():
+            box.set_units(self._desk.units)
+
+    def wrong(self) -> ReadingBox | None:
+        """Return the first box whose text is no reading."""
+        return next((box for box in self.boxes.values() if box.wrong), None)
+
+    def reading(self) -> Reading | None:
+        """Return what is in the boxes, as old as the oldest of them; None when all is as kept."""
+        if not any(box.edited for box in self.boxes.values()):
+            return None
+        return self._gathered()
+
+    def _gathered(self) -> Reading:
+        values = {name: box.value for name, box in self.boxes.items()}
+        taken = [
+            box.taken_s for box in self.boxes.values()
+            if box.value is not None and box.taken_s is not None
+        ]  # fmt: skip
+        return Reading(taken_s=min(taken, default=self._desk.now_s()), **values)
+
+    def stored(self) -> None:
+        """Note that the boxes' readings have been kept."""
+        for box in self.boxes.values():
+            box.stored()
+
+    def show_answer(self, answer: BeforeMixing | None) -> None:
+        """Show dew point and how far above it; without an answer, that it is being worked out."""
+        if answer is None:
+            self.dew.setText("Dew point …")
+            self.above.setText("")
+            return
+        units = self._desk.units
+        frost = answer.frost_point_c is not None
+        name = "Frost point" if frost else "Dew point"
+        point = answer.frost_point_c if frost else answer.dew_point_c
+        self.dew.setText(f"{name} {u.format_temperature(point, units)}")
+        if answer.margin_k is None:
+            self.above.setText("Coldest spot: not known")
+            return
+        side = "above" if answer.margin_k >= 0 else "below"
+        gap = u.format_difference_with_sd(abs(answer.margin_k), answer.margin_sd_k, units)
+        self.above.setText(f"Coldest spot {gap} {side} it")

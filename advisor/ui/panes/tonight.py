@@ -1,0 +1,144 @@
+"""Tonight: a card per film already down, and what the night does to it."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from advisor.base import units as u
+from advisor.planning.words import Words
+from advisor.ui.desk import Desk
+from advisor.ui.widgets.caution_bar import CautionBar
+from advisor.ui.widgets.parts import clear, text
+from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
+from advisor.work.views import FilmTonight
+
+
+def kind_of_film(film: FilmTonight) -> Kind:
+    """Return the shape of a film's night: can't tell, in trouble, or clear of dew."""
+    if film.trouble:
+        return "unknown" if film.dew_safe_s is None and film.wet_at_s is None else "wait"
+    return "unknown" if film.dew_safe_s is None else "go"
+
+
+class TonightPane(QWidget):
+    """Films in order of trouble."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.setObjectName("page")
+        self._desk = desk
+        self.films: tuple[FilmTonight, ...] = ()
+        self._area = QScrollArea()
+        self._area.setWidgetResizable(True)
+        holder = QWidget()
+        holder.setObjectName("paper")
+        self._column = QVBoxLayout(holder)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(14)
+        self._area.setWidget(holder)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(20, 14, 20, 14)
+        column.addWidget(self._area, 1)
+        column.addWidget(CautionBar())
+        desk.units_changed.connect(self.refresh)
+
+    def refresh(self) -> None:
+        """Work the night out again."""
+        bench, now_s = self._desk.bench, self._desk.now_s()
+        if not self.films:
+            self._say("Working it out", "…", "working")
+        self._desk.operations.run(
+            "tonight",
+            lambda: bench.tonight(now_s),
+            self._show,
+            lambda failure: self._say("Can't tell", failure.text, "unknown"),
+        )
+
+    def tick(self) -> None:
+        """A minute went by."""
+        self.refresh()
+
+    def _say(self, title: str, sentence: str, kind: Kind) -> None:
+        self.films = ()
+        clear(self._column)
+        frame = QFrame()
+        frame.setObjectName("card")
+        row = QHBoxLayout(frame)
+        row.setContentsMargins(24, 24, 24, 24)
+        row.setSpacing(20)
+        row.addWidget(VerdictMark(self._desk.look, 60, kind))
+        words = QVBoxLayout()
+        words.addWidget(text(title, "hero", wrap=True))
+        words.addWidget(text(sentence, wrap=True))
+        row.addLayout(words, 1)
+        self._column.addWidget(frame)
+        self._column.addStretch(1)
+
+    def _show(self, films: tuple[FilmTonight, ...]) -> None:
+        if not films:
+            self._say(
+                "Nothing wet tonight",
+                "No coat is down that still has to dry. After a coat, press “Coat is on” in "
+                "Before you mix; it then stands here until it can take dew.",
+                "go",
+            )
+            return
+        self.films = tuple(sorted(films, key=lambda f: not f.trouble))
+        clear(self._column)
+        words = self._desk.words()
+        for film in self.films:
+            self._column.addWidget(self._card(film, words))
+        self._column.addStretch(1)
+
+    def _card(self, film: FilmTonight, words: Words) -> QFrame:
+        frame = QFrame()
+        frame.setObjectName("card")
+        grid = QGridLayout(frame)
+        grid.setContentsMargins(20, 14, 20, 16)
+        grid.setHorizontalSpacing(18)
+        grid.setVerticalSpacing(6)
+        grid.setColumnStretch(1, 3)
+        grid.setColumnStretch(2, 2)
+        grid.addWidget(VerdictMark(self._desk.look, 52, kind_of_film(film)), 0, 0, 2, 1)
+        grid.addWidget(text(f"{film.coat.name}, {film.area.name}", "title", wrap=True), 0, 1)
+        grid.addWidget(text(film.product_name, "grey", wrap=True), 1, 1)
+        grid.addWidget(text(film.headline, "title", wrap=True), 2, 1)
+        grid.addWidget(text(film.advice, wrap=True), 3, 1)
+        grid.addWidget(text(f"Next coat: {film.next_text}", wrap=True), 4, 1)
+        grid.addWidget(self._figures(film, words), 0, 2, 5, 1)
+        return frame
+
+    def _figures(self, film: FilmTonight, words: Words) -> QFrame:
+        frame = QFrame()
+        frame.setObjectName("inset")
+        grid = QGridLayout(frame)
+        grid.setContentsMargins(14, 10, 14, 10)
+        grid.setColumnStretch(1, 1)
+        grid.setHorizontalSpacing(14)
+        for row, (name, value, big) in enumerate(figures(film, words)):
+            grid.addWidget(text(name, "grey", wrap=True), row, 1)
+            grid.addWidget(text(value, "hero" if big else "strong"), row, 0)
+        return frame
+
+
+def figures(film: FilmTonight, words: Words) -> list[tuple[str, str, bool]]:
+    """Return the figures of a film: what, value, whether it is the large one."""
+
+    def moment(at_s: float | None) -> str:
+        return "not known" if at_s is None else words.moment(at_s)
+
+    rows = [("can take dew", moment(film.dew_safe_s), film.dew_safe_s is not None)]
+    rows.append(("tack-free", moment(film.tack_free_s), False))
+    if film.wet_at_s is not None:
+        rows.append(("dew on it from", moment(film.wet_at_s), False))
+    if film.carry_k is not None and film.trouble:
+        until = f", until {moment(film.carry_until_s)}" if film.carry_until_s is not None else ""
+        warmer = u.format_difference(film.carry_k, words.units)
+        rows.append((f"warmer carries it{until}", warmer, False))
+    if film.next_from_s is not None:
+        rows.append(("next coat from", moment(film.next_from_s), False))
+    if film.next_until_s is not None:
+        rows.append(("bond sure until", moment(film.next_until_s), False))
+    if film.next_likely_s is not None:
+        rows.append(("bond likely until", moment(film.next_likely_s), False))
+    return rows

@@ -1,0 +1,1 @@
+"""Pictures along the time axis."""

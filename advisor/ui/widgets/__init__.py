@@ -1,0 +1,1 @@
+"""Parts the panes are made of."""

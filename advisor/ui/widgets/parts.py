@@ -1,0 +1,71 @@
+"""Small parts: labels by role, cards, buttons, clearing a layout."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QFrame,
+    QLabel,
+    QLayout,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+
+def restyle(widget: QWidget, name: str, value: object) -> None:
+    """Set a property the style looks at and apply the style anew."""
+    if widget.property(name) == value:
+        return
+    widget.setProperty(name, value)
+    widget.style().unpolish(widget)
+    widget.style().polish(widget)
+
+
+def text(words: str = "", role: str = "", *, wrap: bool = False) -> QLabel:
+    """Make a label with a role of the style: title, small, grey, strong, verdict…"""
+    label = QLabel(words)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setWordWrap(wrap)
+    if role:
+        label.setProperty("role", role)
+    if wrap:
+        label.setMinimumWidth(40)
+        label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        policy = label.sizePolicy()
+        policy.setHeightForWidth(True)
+        label.setSizePolicy(policy)
+    return label
+
+
+def card(name: str = "card") -> tuple[QFrame, QVBoxLayout]:
+    """Make a card and the column inside it."""
+    frame = QFrame()
+    frame.setObjectName(name)
+    column = QVBoxLayout(frame)
+    column.setContentsMargins(18, 14, 18, 14)
+    column.setSpacing(8)
+    return frame, column
+
+
+def clear(layout: QLayout) -> None:
+    """Take everything out of a layout."""
+    while (item := layout.takeAt(0)) is not None:
+        widget, inner = item.widget(), item.layout()
+        if widget is not None:
+            widget.hide()
+            widget.setParent(None)
+            widget.deleteLater()
+        elif inner is not None:
+            clear(inner)
+
+
+class BigButton(QPushButton):
+    """A button for gloves; the main one of a page is filled."""
+
+    def __init__(self, words: str, *, main: bool = False) -> None:
+        super().__init__(words)
+        self.setProperty("big", True)
+        self.setProperty("main", main)
+        self.setAccessibleName(words.replace("&", ""))

@@ -1,0 +1,244 @@
+"""One reading at the work: the number large, its age and source beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout
+
+from advisor.base import units as u
+from advisor.base.errors import RangeError
+from advisor.planning.words import duration
+from advisor.ui.theme import Look
+from advisor.ui.widgets.age_ring import AgeRing
+from advisor.ui.widgets.parts import restyle, text
+
+
+@dataclass(frozen=True)
+class BoxKind:
+    """What a box holds. `low`, `high` and `step` in house units; step is in display units."""
+
+    name: str
+    quantity: u.Quantity
+    low: float
+    high: float
+    step: float
+    hint: str = ""
+
+
+def parse_reading(words: str, kind: BoxKind, units: u.Units) -> float:
+    """Read a typed number in display units into house units; RangeError says what would do."""
+    scale = kind.quantity.scale(units)
+    low, high = (u.to_display(x, kind.quantity, units) for x in (kind.low, kind.high))
+    accepted = f"{low:g} to {high:g} {scale.label}"
+    try:
+        typed = float(words.strip().replace(",", ".").replace("−", "-"))
+    except ValueError as error:
+        raise RangeError(kind.name, words.strip() or "nothing", accepted) from error
+    if not low <= typed <= high:
+        raise RangeError(kind.name, f"{typed:g}", accepted)
+    return u.from_display(typed, kind.quantity, units)
+
+
+class ReadingBox(QFrame):
+    """`changed` on every edit; `value` is None while nothing usable is in the box.
+
+    Enter confirms the number as read just now. Escape puts the pad away and keeps the text.
+    """
+
+    changed = Signal()
+    pad_wanted = Signal(object)
+    pad_unwanted = Signal()
+
+    def __init__(self, look: Look, kind: BoxKind, clock: Callable[[], float]) -> None:
+        super().__init__()
+        self.setObjectName("box")
+        self._look, self._kind, self._clock = look, kind, clock
+        self._units: u.Units = "metric"
+        self._value: float | None = None
+        self._taken_s: float | None = None
+        self._source = ""
+        self._writing = False
+        self.edited = False
+        self._build()
+
+    def _build(self) -> None:
+        self.name = text(self._kind.name, "strong")
+        self._ring = AgeRing(self._look)
+        self.age = text("not read yet", "small")
+        self.field = QLineEdit()
+        self.field.setObjectName("value")
+        self.field.setAccessibleName(self._kind.name)
+        self.field.setToolTip(self._kind.hint)
+        self.field.setMinimumWidth(60)
+        self.field.textChanged.connect(self._typed)
+        self.field.editingFinished.connect(self._settle)
+        self.field.installEventFilter(self)
+        self._unit = text(self._kind.quantity.metric.label, "unit")
+        self.problem = text("", "bad", wrap=True)
+        self.problem.hide()
+        self._lay_out(self._stepper("−", -1), self._stepper("+", 1))
+
+    def _lay_out(self, less: QPushButton, more: QPushButton) -> None:
+        top = QHBoxLayout()
+        top.setSpacing(6)
+        top.addWidget(self.name, 1)
+        top.addWidget(self.age)
+        top.addWidget(self._ring)
+        row = QHBoxLayout()
+        row.setSpacing(6)
+        for widget, stretch in ((self.field, 1), (self._unit, 0), (less, 0), (more, 0)):
+            row.addWidget(widget, stretch)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(12, 8, 10, 8)
+        column.setSpacing(4)
+        column.addLayout(top)
+        column.addLayout(row)
+        column.addWidget(self.problem)
+
+    def _stepper(self, sign: str, direction: int) -> QPushButton:
+        button = QPushButton(sign)
+        button.setProperty("step", True)
+        button.setAutoRepeat(True)
+        button.setAutoRepeatDelay(400)
+        button.setAutoRepeatInterval(70)
+        button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        button.setAccessibleName(f"{self._kind.name} {'up' if direction > 0 else 'down'}")
+        button.clicked.connect(lambda: self.step(direction))
+        return button
+
+    @property
+    def value(self) -> float | None:
+        """Return the reading in house units."""
+        return self._value
+
+    @property
+    def taken_s(self) -> float | None:
+        """Return when it was read, UTC seconds."""
+        return self._taken_s
+
+    @property
+    def stale(self) -> bool:
+        """Whether the ring shows it as too old."""
+        return self._ring.stale
+
+    @property
+    def wrong(self) -> bool:
+        """Whether the box holds a text that is no reading."""
+        return not self.problem.isHidden()
+
+    def set_reading(self, value: float | None, taken_s: float | None, source: str) -> None:
+        """Show a reading from elsewhere, unless the user is in the middle of typing one."""
+        if self.wrong or self.edited:
+            return
+        self._value, self._taken_s, self._source = value, taken_s, source
+        self._write()
+
+    def set_units(self, units: u.Units) -> None:
+        """Show the same reading in other units."""
+        self._units = units
+        self._unit.setText(u.label(self._kind.quantity, units))
+        if not self.wrong:
+            self._write()
+
+    def show_age(self, now_s: float, stale_after_s: float) -> None:
+        """Show how old the reading is."""
+        if self._value is None or self._taken_s is None:
+            self._ring.set_share(None)
+            self.age.setText("not read yet")
+            return
+        old_s = max(0.0, now_s - self._taken_s)
+        self._ring.set_share(max(0.0, 1 - old_s / stale_after_s))
+        ago = "just now" if old_s < 60 else f"{duration(old_s / 3600)} ago"
+        self.age.setText(f"too old: {ago}" if self.stale else f"{self._source} {ago}")
+        self.setToolTip(f"{self._source} {ago}. Enter confirms it as read just now.")
+
+    def step(self, direction: int, size: float = 1.0) -> None:
+        """Move by one step of the display, or start from a plain number."""
+        kind = self._kind
+        shown = (
+            50.0 if kind.quantity is u.HUMIDITY else u.to_display(15.0, kind.quantity, self._units)
+        )
+        if self._value is not None:
+            shown = u.to_display(self._value, kind.quantity, self._units)
+            shown += direction * kind.step * size
+        low, high = (u.to_display(x, kind.quantity, self._units) for x in (kind.low, kind.high))
+        # The field is the one source: what it shows is what is judged.
+        self.field.setText(self._format(min(max(shown, low), high)))
+
+    def confirm(self) -> None:
+        """Take the number in the box as read just now."""
+        self.edited = True
+        self._typed(self.field.text())
+        self._settle()
+
+    def stored(self) -> None:
+        """Note that what is in the box has been kept."""
+        self.edited = False
+
+    def _format(self, shown: float) -> str:
+        return f"{shown:.{self._kind.quantity.scale(self._units).decimals}f}"
+
+    def _write(self) -> None:
+        """Put the value into the field without taking it for typing."""
+        self._writing = True
+        shown = u.to_display(self._value, self._kind.quantity, self._units) if (
+            self._value is not None
+        ) else None  # fmt: skip
+        self.field.setText("" if shown is None else self._format(shown))
+        self._writing = False
+
+    def _typed(self, words: str) -> None:
+        if self._writing:
+            return
+        self.edited = True
+        self._value, self._taken_s, self._source = None, self._clock(), "typed"
+        trouble = ""
+        if words.strip():
+            try:
+                self._value = parse_reading(words, self._kind, self._units)
+            except RangeError as error:
+                trouble = f"{error.found}: give {error.accepted}"
+        self._tell(trouble)
+        self.changed.emit()
+
+    def _tell(self, trouble: str) -> None:
+        self.problem.setText(trouble)
+        self.problem.setVisible(bool(trouble))
+        restyle(self, "bad", bool(trouble))
+
+    def _settle(self) -> None:
+        """Write a finished number with its decimals; leave what cannot be read as typed."""
+        if self._value is not None and not self.wrong:
+            self._write()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+        """Open the pad on a tap, step on arrow keys, keep the text on Escape."""
+        if watched is self.field and isinstance(event, QMouseEvent):
+            if event.type() == QEvent.Type.MouseButtonRelease:
+                self.pad_wanted.emit(self)
+        elif isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            return self._key(event.key())
+        return super().eventFilter(watched, event)
+
+    def _key(self, key: int) -> bool:
+        steps = {
+            Qt.Key.Key_Up: (1, 1.0),
+            Qt.Key.Key_Down: (-1, 1.0),
+            Qt.Key.Key_PageUp: (1, 10.0),
+            Qt.Key.Key_PageDown: (-1, 10.0),
+        }
+        if key in steps:
+            self.step(*steps[Qt.Key(key)])
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.confirm()
+            self.pad_unwanted.emit()
+        elif key == Qt.Key.Key_Escape:
+            self._settle()
+            self.pad_unwanted.emit()
+        else:
+            return False
+        return True
