@@ -30,8 +30,8 @@ from advisor.climate.readings import (
     ReadingTable,
 )
 
-#: Value columns of the table `reading`; the hottest spot has no place in a log's columns.
-STORED = (*COLUMNS, "surface_hot_c")
+#: Value columns of the table `reading`.
+STORED = COLUMNS
 #: At equal time the earlier of these wins.
 PRIORITY = (Origin.TYPED, Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
 #: What was really observed.
