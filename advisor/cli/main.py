@@ -1,0 +1,78 @@
+"""Runs one command and turns what the user can mend into one line and exit code 2."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+import traceback
+from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
+from typing import TextIO
+
+from advisor.base.errors import AdvisorError
+from advisor.cli.arguments import LATER, build_parser
+from advisor.cli.request import Call, Command
+
+DONE, BUG, BAD_INPUT = 0, 1, 2
+#: Where each command lives; imported only when called, since they load NumPy and more.
+COMMANDS: Mapping[tuple[str, str], tuple[str, str]] = MappingProxyType(
+    {
+        ("check", ""): ("advisor.cli.check", "check"),
+        ("windows", ""): ("advisor.cli.windows", "windows"),
+        ("readings", "import"): ("advisor.cli.readings", "import_file"),
+        ("readings", "export"): ("advisor.cli.readings", "export_file"),
+        ("products", "list"): ("advisor.cli.products", "list_products"),
+        ("products", "show"): ("advisor.cli.products", "show_product"),
+        ("products", "lint"): ("advisor.cli.products", "lint_products"),
+    }
+)
+
+
+def parse(argv: Sequence[str]) -> argparse.Namespace:
+    """Return the options; InputError in one line, SystemExit after --help and --version."""
+    return build_parser().parse_args(argv)
+
+
+def run(
+    options: argparse.Namespace, now_s: float, out: TextIO | None = None, err: TextIO | None = None
+) -> int:
+    """Run the command of parsed options; returns the exit code."""
+    out, err = out or sys.stdout, err or sys.stderr
+    if options.command in LATER:
+        err.write(f"advisor {options.command}: comes in a later version of this program\n")
+        return BAD_INPUT
+    return guarded(lambda: _command(options)(Call(options, now_s, out)), err)
+
+
+def guarded(work: Callable[[], int], err: TextIO) -> int:
+    """Run something and give every error its exit code and its line."""
+    try:
+        return work()
+    except AdvisorError as error:
+        err.write(f"advisor: {one_line(error)}\n")
+        return BAD_INPUT
+    except BrokenPipeError:
+        # The reader (head, less) has seen enough: nothing went wrong.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except Exception as error:  # the last line of defence: told as our own bug
+        if os.environ.get("ADVISOR_DEBUG"):
+            traceback.print_exc(file=err)
+        kind = type(error).__name__
+        err.write(f"advisor: a fault of this program ({kind}: {one_line(error)}); "
+                  "ADVISOR_DEBUG=1 shows where\n")  # fmt: skip
+        return BUG
+
+
+def one_line(error: BaseException) -> str:
+    """Return the message of an error on one line, without control characters."""
+    text = " ".join(str(error).split())
+    return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def _command(options: argparse.Namespace) -> Command:
+    module, name = COMMANDS[(options.command, getattr(options, "action", "") or "")]
+    found: Command = getattr(importlib.import_module(module), name)
+    return found
