@@ -72,6 +72,22 @@ def reasons(judged: Judged, j: int, words: Words) -> tuple[Reason, ...]:
     return tuple(sorted(found, key=lambda r: order[r.holds]))
 
 
+def one_per_title(told: tuple[Reason, ...]) -> tuple[Reason, ...]:
+    """Keep the tightest reason of each title, so that a list stays short; order is kept."""
+    kept: dict[str, Reason] = {}
+    for reason in told:
+        other = kept.setdefault(reason.title, reason)
+        if other.holds is True and _room(reason) < _room(other):
+            kept[reason.title] = reason
+    return tuple(kept.values())
+
+
+def _room(reason: Reason) -> float:
+    if reason.measured is None or reason.limit is None:
+        return float("inf")
+    return abs(reason.measured - reason.limit)
+
+
 def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
     test, outcome = judged.tests[k], judged.outcomes[k]
     care = outcome.caution is not None and bool(outcome.caution[j])

@@ -173,7 +173,7 @@ def _answer(
         frost_point_c=_number(series.wet_point_c[at]) if dew is not None and dew < 0 else None,
         margin_k=_number(series.margin_k[at]),
         margin_sd_k=_sd(bench.case, series, at),
-        reasons=told,
+        reasons=explain.one_per_title(told),
         latest_start_s=latest,
         latest_because=explain.why_not_later(judged, 0, bench.words) if latest else "",
         would_turn=_turn(verdict, told, judged, bench.words),
