@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.base.errors import FileFormatError
+from advisor.climate.logs.bytecolumn import cut_bytes
 from advisor.climate.logs.stamps import kind_of_text
 from advisor.climate.logs.values import DAMAGED, FAULT, MISSING, parse_cell
 from advisor.climate.readings import IntArray
@@ -149,22 +150,13 @@ def cut(text: str, mark: str, width: int, first_line: int) -> Grid:
 def _cut_even(text: str, mark: str, width: int, first_line: int) -> Grid | None:
     """Cut at once when every line has the same number of marks and nothing is quoted."""
     body = text.rstrip("\n")
-    if mark in (SPACES, WIDE_SPACES) or '"' in body or not body or mark not in body:
+    if mark in (SPACES, WIDE_SPACES) or not body.isascii() or '"' in body or not body:
         return None
-    count = body.count("\n") + 1
-    if body.count(mark) != count * (width - 1) or not _every_line_even(body, mark, width):
+    columns = cut_bytes(body, mark, width)
+    if columns is None:
         return None
-    cells = body.replace("\n", mark).split(mark)
-    columns = [cells[place::width] for place in range(width)]
-    lines = np.arange(first_line, first_line + count, dtype=np.int64)
-    return Grid(list(columns), lines, {}, 0)
-
-
-def _every_line_even(body: str, mark: str, width: int) -> bool:
-    raw = np.frombuffer(body.encode(), np.uint8)
-    marks = raw[(raw == ord("\n")) | (raw == ord(mark))] == ord("\n")
-    ends = np.flatnonzero(marks)
-    return bool((ends == np.arange(width - 1, len(marks), width)).all())
+    count = len(columns[0])
+    return Grid(list(columns), np.arange(first_line, first_line + count, dtype=np.int64), {}, 0)
 
 
 def _cut_rows(text: str, mark: str, width: int, first_line: int) -> Grid:

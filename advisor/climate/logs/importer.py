@@ -44,9 +44,12 @@ def read_log(
     plan: Plan | None = None
     blocks: list[Block] = []
     for grid, last in _grids(decoded, delimiter, structure, limit):
-        plan = plan or make_plan(decoded, delimiter, structure, grid, options)
         open_end = last and not decoded.ends_with_newline
-        blocks.append(_lighter(read_block(plan, grid, open_end), decoded))
+        wall = None
+        if plan is None:
+            plan = make_plan(decoded, delimiter, structure, grid, options)
+            wall = plan.first_wall
+        blocks.append(_lighter(read_block(plan, grid, open_end, wall), decoded))
     if plan is None:
         raise FileFormatError(decoded.file, "", "no rows of readings", "rows of a time and numbers")
     return _finish(plan, blocks, options, decoded)

@@ -25,7 +25,7 @@ from advisor.climate.logs.header import (
 )
 from advisor.climate.logs.stamps import DateOrder
 from advisor.climate.logs.structure import Structure
-from advisor.climate.logs.times import TimePlan, plan_time, wall_of
+from advisor.climate.logs.times import Timed, TimePlan, Wall, plan_time
 from advisor.climate.logs.values import Cells, Decimal, decide_decimal, to_cells
 from advisor.climate.readings import FloatArray
 
@@ -61,6 +61,7 @@ class Plan:
     delimiter: Delimiter
     decimal: Decimal
     time: TimePlan
+    first_wall: Wall
     sources: tuple[Source, ...]
     channel_index: int | None
     station_index: int | None
@@ -85,8 +86,9 @@ def make_plan(
         for index in range(structure.width)
         if index not in times.indexes
     )
-    time = plan_time(times, grid.columns, structure.metadata, options.date_order, file)
-    station_index, station = _station(structure, grid, time, options.station, file)
+    timed = plan_time(times, grid.columns, structure.metadata, options.date_order, file)
+    time = timed.plan
+    station_index, station = _station(structure, grid, timed, options.station, file)
     long = long_columns(structure, times.indexes) if station_index is None else None
     if long is None and station_index is not None:
         long = long_columns(structure, (*times.indexes, station_index))
@@ -113,6 +115,7 @@ def make_plan(
         delimiter,
         decimal,
         time,
+        timed.wall,
         tuple(sources),
         long[0] if long is not None else None,
         station_index if station is not None else None,
@@ -174,10 +177,10 @@ def _words(
 
 
 def _station(
-    structure: Structure, grid: Grid, time: TimePlan, wanted: str | None, file: str
+    structure: Structure, grid: Grid, timed: Timed, wanted: str | None, file: str
 ) -> tuple[int | None, str | None]:
     """Column and name of the station; InputError when the user has to choose."""
-    index = station_column(structure, time.columns.indexes)
+    index = station_column(structure, timed.plan.columns.indexes)
     if index is None:
         if wanted is not None:
             raise InputError(f"{file}: found no station column; leave out station {wanted!r}")
@@ -189,7 +192,7 @@ def _station(
         if wanted not in names:
             raise InputError(f"{file}: found no station {wanted!r}; accepted: {_some(names)}")
         return index, wanted
-    if not 2 <= len(names) <= MAX_STATIONS or not _overlap(grid, time, index, names):
+    if not 2 <= len(names) <= MAX_STATIONS or not _overlap(grid, timed.wall, index, names):
         return index, None
     raise InputError(
         f"{file}: {len(names)} stations in column {header!r}; give one with station=NAME: "
@@ -201,9 +204,8 @@ def _some(names: Sequence[str]) -> str:
     return ", ".join(names[:20]) + (", …" if len(names) > 20 else "")
 
 
-def _overlap(grid: Grid, time: TimePlan, index: int, names: Sequence[str]) -> bool:
+def _overlap(grid: Grid, wall: Wall, index: int, names: Sequence[str]) -> bool:
     """Whether two stations report for the same span of time."""
-    wall = wall_of(time, grid.columns)
     cells = np.array([cell.strip() for cell in grid.columns[index]])
     spans = []
     for name in names:

@@ -17,7 +17,7 @@ from advisor.climate.logs.plan import Plan, Source
 from advisor.climate.logs.quality import FlagArray, looks_swapped, mark, mark_faults
 from advisor.climate.logs.stamps import BoolArray
 from advisor.climate.logs.structure import is_known_name
-from advisor.climate.logs.times import unset_clock, wall_of
+from advisor.climate.logs.times import Wall, unset_clock, wall_of
 from advisor.climate.logs.units import KIND_OF, is_unit_cell, unit_of
 from advisor.climate.logs.values import (
     DAMAGED,
@@ -42,10 +42,10 @@ class Block:
     read: int
 
 
-def read_block(plan: Plan, grid: Grid, open_end: bool) -> Block:
+def read_block(plan: Plan, grid: Grid, open_end: bool, wall: Wall | None = None) -> Block:
     """Turn a block of texts into rows. `open_end`: its last line has no line end."""
     count = len(grid.lines)
-    wall = wall_of(plan.time, grid.columns)
+    wall = wall_of(plan.time, grid.columns) if wall is None else wall
     reasons = _unusable(plan, grid, wall.valid, open_end)
     for row in np.flatnonzero(unset_clock(wall.wall_s, wall.valid)):
         reasons.setdefault(int(row), "the logger's clock was not set (or reset by a new battery)")

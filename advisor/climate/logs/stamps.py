@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.logs.bytecolumn import ByteColumn
 from advisor.climate.logs.words import fold, month_of
 from advisor.climate.readings import FloatArray, IntArray
 
@@ -57,6 +58,7 @@ _COMPACT = re.compile(
     r"\s*(?P<y>(?:19|20)\d\d)(?P<mo>\d\d)(?P<d>\d\d)(?P<h>\d\d)(?P<mi>\d\d)(?P<s>\d\d)?\s*"
 )
 _CLOCK_LOOSE = re.compile(rf"\s*{_CLOCK}{_AMPM}{_ZONE}\s*")
+_PLAIN_NUMBER = re.compile(r"[+\-]?\d{0,7}(?:[.,]\d+)?")
 _TWELVE = re.compile(r"(上午|下午)\s*")
 _NAMED_ZONES = {"z": 0, "utc": 0, "gmt": 0, "cet": 3600, "mez": 3600, "cest": 7200, "mesz": 7200}
 _ZEROS = {ord(digit): "0" for digit in "123456789"}
@@ -109,6 +111,8 @@ def understand(text: str) -> _Form | None:
 @lru_cache(maxsize=4096)
 def kind_of_text(text: str) -> str:
     """Return `D` date with clock, `d` date, `c` clock, or `` when it is no time."""
+    if len(text) < 4 or len(text) > 60 or _PLAIN_NUMBER.fullmatch(text):
+        return ""
     form = understand(text)
     if form is None or not _plausible(form, text):
         return ""
@@ -204,22 +208,32 @@ def _matrix(cells: Sequence[str]) -> NDArray[np.int32]:
 
 def _fill_uniform(stamps: Stamps, cells: Sequence[str]) -> bool:
     """Take the whole column at once when all its texts share one ASCII layout."""
-    width = len(cells[0])
-    joined = "\n".join(cells)
-    if len(joined) != len(cells) * (width + 1) - 1 or not joined.isascii():
-        return False
     form = understand(cells[0])
-    if form is None:
+    by_place = _by_place(cells)
+    if form is None or by_place is None:
         return False
-    chars = np.frombuffer(joined.encode() + b"\n", np.uint8).reshape(len(cells), width + 1)
-    digits = np.array([char.isdigit() for char in cells[0]] + [False])
-    by_place = np.ascontiguousarray(chars.T)
+    digits = np.array([char.isdigit() for char in cells[0]])
     if (by_place[~digits] != by_place[~digits][:, :1]).any():
         return False
     if ((by_place[digits] - np.uint8(48)) > 9).any():
         return False
     _fill(stamps, slice(None), by_place.T, form)
     return True
+
+
+def _by_place(cells: Sequence[str]) -> NDArray[np.uint8] | None:
+    """Bytes of ASCII texts of one width, [width, n]; None where they are not so."""
+    if isinstance(cells, ByteColumn):
+        same = cells.same_width()
+        return cells.characters(same) if same is not None else None
+    width = len(cells[0])
+    joined = "\n".join(cells)
+    if len(joined) != len(cells) * (width + 1) - 1 or not joined.isascii():
+        return None
+    chars = np.frombuffer(joined.encode() + b"\n", np.uint8).reshape(len(cells), width + 1)
+    if (chars[:, -1] != ord("\n")).any():
+        return None
+    return np.ascontiguousarray(chars[:, :-1].T)
 
 
 def _fill(stamps: Stamps, rows: slice | IntArray, chars: NDArray[np.integer], form: _Form) -> None:
@@ -243,11 +257,15 @@ def _fill(stamps: Stamps, rows: slice | IntArray, chars: NDArray[np.integer], fo
 
 
 def _digits(chars: NDArray[np.integer], start: int, end: int) -> IntArray:
-    number = np.zeros(chars.shape[0], np.int64)
+    number = np.zeros(chars.shape[0], np.int32)
     for place in range(start, end):
-        digit = chars[:, place].astype(np.int64) - 48
-        number = np.where((digit >= 0) & (digit <= 9), number * 10 + digit, number)
-    return number
+        digit = chars[:, place].astype(np.int32) - 48
+        is_digit = (digit >= 0) & (digit <= 9)  # a colon or apostrophe may stand between
+        if is_digit.all():
+            number = number * np.int32(10) + digit
+        else:
+            number = np.where(is_digit, number * 10 + digit, number)
+    return number.astype(np.int64)
 
 
 def _offset(chars: NDArray[np.integer], start: int, end: int) -> FloatArray:
@@ -292,18 +310,35 @@ def civil_seconds(
     year: IntArray, month: IntArray, day: IntArray, fields: IntArray
 ) -> tuple[IntArray, BoolArray]:
     """Seconds since 1970 of wall fields and which are real dates (24:00 is the next midnight)."""
+    hour, minute, second = fields[HOUR], fields[MINUTE], fields[SEC]
+    clock_good = (hour < 24) | ((hour == 24) & (minute == 0) & (second == 0))
+    clock_good &= (minute < 60) & (second <= 60)
+    clock = hour * 3600 + minute * 60 + second
+    # Rows of one day stand together, so the calendar is worked out once a run.
+    key = (year * 16 + month) * 32 + day
+    starts = np.flatnonzero(np.concatenate(([True], key[1:] != key[:-1])))
+    if not len(key):
+        return key, clock_good
+    days, real = _civil_days(year[starts], month[starts], day[starts])
+    if len(starts) > len(key) // 2:
+        days, real = _civil_days(year, month, day)
+    else:
+        runs = np.diff(np.concatenate((starts, [len(key)])))
+        days, real = np.repeat(days, runs), np.repeat(real, runs)
+    return days * DAY_S + clock, real & clock_good
+
+
+def _civil_days(year: IntArray, month: IntArray, day: IntArray) -> tuple[IntArray, BoolArray]:
+    """Days since 1970 and which are real dates."""
     leap = ((year % 4 == 0) & (year % 100 != 0)) | (year % 400 == 0)
     in_year = (month >= 1) & (month <= 12)
     length = _MONTH_DAYS[np.where(in_year, month, 1) - 1] + (leap & (month == 2))
-    hour, minute, second = fields[HOUR], fields[MINUTE], fields[SEC]
     valid = in_year & (day >= 1) & (day <= length) & (year >= 1900) & (year < 2200)
-    valid &= (hour < 24) | ((hour == 24) & (minute == 0) & (second == 0))
-    valid &= (minute < 60) & (second <= 60)
-    # Days since 1970 with the year starting in March, so that the leap day comes last.
+    # Count years from March, so that the leap day comes last.
     shifted = year - (month <= 2)
     of_year = (153 * ((month + 9) % 12) + 2) // 5 + day - 1
     days = shifted * 365 + shifted // 4 - shifted // 100 + shifted // 400 + of_year - 719_468
-    return days * DAY_S + hour * 3600 + minute * 60 + second, valid
+    return days, valid
 
 
 def wall_seconds(stamps: Stamps, order: DateOrder) -> tuple[IntArray, BoolArray]:

@@ -57,9 +57,16 @@ class TimePlan:
     order: DateOrder
     number: str
     start_s: int
-    decimal: str
     half_days: bool
     mapping: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """The plan for the time and, made on the way, the times of the block it was made from."""
+
+    plan: TimePlan
+    wall: Wall
 
 
 def stamps_of(plan: TimeColumns, columns: Sequence[Sequence[str]]) -> Stamps:
@@ -76,11 +83,12 @@ def plan_time(
     metadata: Sequence[str],
     date_order: DateOrder | None,
     file: str,
-) -> TimePlan:
+) -> Timed:
     """Decide date order, half days or the meaning of numbers from the whole file."""
     mapping = [("time", columns.why)]
     order: DateOrder = date_order or "dmy"
     number, start_s, halves = "", 0, False
+    stamps: Stamps | None = None
     if columns.form in ("stamp", "apart"):
         stamps = stamps_of(columns, cells)
         order, why = decide_order(stamps, date_order, file)
@@ -97,17 +105,18 @@ def plan_time(
         name = columns.why.strip("'")
         number, start_s, why = _number_plan(cells[columns.indexes[0]], name, metadata, file)
         mapping[0] = ("time", f"{columns.why}: {why}")
-    return TimePlan(columns, order, number, start_s, ".", halves, tuple(mapping))
+    plan = TimePlan(columns, order, number, start_s, halves, tuple(mapping))
+    return Timed(plan, wall_of(plan, cells, stamps))
 
 
-def wall_of(plan: TimePlan, cells: Sequence[Sequence[str]]) -> Wall:
-    """Return the logged time of each row."""
+def wall_of(plan: TimePlan, cells: Sequence[Sequence[str]], stamps: Stamps | None = None) -> Wall:
+    """Return the logged time of each row; `stamps` if the cells were cut before."""
     form, indexes = plan.columns.form, plan.columns.indexes
     if form == "parts":
         return _from_parts([cells[index] for index in indexes])
     if form == "number":
         return _from_numbers(cells[indexes[0]], plan)
-    stamps = stamps_of(plan.columns, cells)
+    stamps = stamps_of(plan.columns, cells) if stamps is None else stamps
     wall_s, valid = wall_seconds(stamps, plan.order)
     if plan.half_days:
         wall_s = add_half_days(wall_s, valid)
@@ -134,7 +143,7 @@ def _numeric(cells: Sequence[str]) -> bool:
 
 
 def _from_numbers(cells: Sequence[str], plan: TimePlan) -> Wall:
-    values = to_cells(cells, "," if plan.decimal == "," else ".").values
+    values = to_cells(cells, ".").values
     valid = np.isfinite(values)
     values = np.where(valid, values, 0.0)
     scale = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "min": 60.0, "h": 3600.0, "d": DAY_S}

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.logs.bytecolumn import ByteColumn
 from advisor.climate.logs.units import unit_of
 from advisor.climate.logs.words import mend, month_of
 from advisor.climate.readings import FloatArray
@@ -19,9 +20,9 @@ Decimal = Literal[".", ","]
 #: What became of a cell.
 GOOD, MISSING, FAULT, DAMAGED = 0, 1, 2, 3
 
-_MISSING = frozenset(
-    ("na", "nan", "null", "none", "nil", "n/a", "#n/a", "nodata", "missing", "unknown")
-    + ("unavailable", "undef", ".", "?", "*", "x", "<na>")
+_MISSING = re.compile(
+    r"na|nan|null|none|nil|#?n/a|<na>|nodata|missing|unknown|unavailable|undef|[.?*x]",
+    re.IGNORECASE,
 )
 _FAULT = re.compile(
     r"(err(or)?\d*|e\d+|ol|over(flow|range|load)?|under(range)?|lo|hi|low|high|open|short|fail(ed)?"
@@ -51,10 +52,31 @@ class Cells:
 
 def to_cells(cells: Sequence[str], decimal: Decimal) -> Cells:
     """Convert a column of texts; only cells that are no plain number are looked at one by one."""
+    if isinstance(cells, ByteColumn):
+        return _from_bytes(cells, decimal)
     fast = _all_plain(cells, decimal)
     if fast is not None:
         return Cells(fast, np.isnan(fast).astype(np.uint8))
     return _one_by_one(cells, decimal)
+
+
+def _from_bytes(column: ByteColumn, decimal: Decimal) -> Cells:
+    values, good = column.floats(decimal)
+    rows = np.flatnonzero(~good)
+    if not len(rows):
+        return Cells(values, np.zeros(len(values), np.uint8))
+    rest = ByteColumn(column.raw, column.starts[rows], column.ends[rows])
+    dirty = _one_by_one(list(rest), decimal)
+    values[rows] = dirty.values
+    state = np.zeros(len(values), np.uint8)
+    state[rows] = dirty.state
+    places = rows.tolist()
+    return Cells(
+        values,
+        state,
+        {places[row]: unit for row, unit in dirty.units.items()},
+        {places[row]: text for row, text in dirty.odd.items()},
+    )
 
 
 def _all_plain(cells: Sequence[str], decimal: Decimal) -> FloatArray | None:
@@ -106,7 +128,7 @@ def parse_cell(text: str, decimal: Decimal) -> tuple[float, int, str | None]:
     plain = plain.replace("−", "-").replace("–", "-")
     if plain.startswith("="):
         plain = plain[1:].strip("\"' ")
-    if not plain or _DASHES.fullmatch(plain) or plain.casefold() in _MISSING:
+    if not plain or _DASHES.fullmatch(plain) or _MISSING.fullmatch(plain):
         return np.nan, MISSING, None
     if _FAULT.fullmatch(plain):
         return np.nan, FAULT, None
