@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Signal, SignalInstance
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -84,7 +84,7 @@ class Header(QFrame):
         tab.clicked.connect(lambda: self.pane_wanted.emit(key))
         return tab
 
-    def _button(self, words: str, hint: str, signal: Signal) -> QPushButton:
+    def _button(self, words: str, hint: str, signal: SignalInstance) -> QPushButton:
         button = QPushButton(words)
         button.setToolTip(hint)
         button.setAccessibleName(hint)

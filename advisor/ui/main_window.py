@@ -106,6 +106,7 @@ class MainWindow(QMainWindow):
     def start(self) -> None:
         """Begin what needs the heavy libraries; called once the window is on screen."""
         self._timer.start()
+        self.before_mixing.focus_first()
         self._load_pane()
 
     def reload(self) -> None:

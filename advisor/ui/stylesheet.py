@@ -48,6 +48,9 @@ QComboBox, QSpinBox, QDoubleSpinBox, QDateTimeEdit { background: $field; color: 
   padding: 0 ${p10}px; }
 QComboBox:focus, QSpinBox:focus, QDoubleSpinBox:focus, QDateTimeEdit:focus {
   border: 2px solid $dew; }
+QComboBox::drop-down { border: none; width: ${p24}px; }
+QComboBox#coat::drop-down { border: none; width: ${p44}px; }
+QComboBox#coat::down-arrow { image: none; }
 QComboBox#coat { font-size: ${f17}px; font-weight: bold; }
 QComboBox QAbstractItemView { background: $card; color: $ink; border: 1px solid $grey;
   selection-background-color: $button; selection-color: $ink; }
@@ -76,8 +79,7 @@ QFrame#header QPushButton:hover, QFrame#header QToolButton:hover {
 QFrame#header QPushButton:focus, QFrame#header QToolButton:focus {
   border: 2px solid $header_ink; }
 QFrame#header QPushButton[tab="true"] { padding: 0 ${p16}px; }
-QFrame#header QPushButton[tab="true"]:checked { background: $paper; color: $ink;
-  font-weight: bold; }
+QFrame#header QPushButton[tab="true"]:checked { background: $paper; color: $ink; }
 QToolButton::menu-indicator { image: none; width: 0; }
 QMenu { background: $card; color: $ink; border: 1px solid $grey; }
 QMenu::item { padding: ${p12}px ${p24}px; }

@@ -55,7 +55,7 @@ LIGHT = Palette(
 )  # fmt: skip
 DARK = Palette(
     "dark", ink="#eef2f5", grey="#aebac5", line="#3d4a57", paper="#12181e", card="#1b242d",
-    field="#232e39", button="#2f3c49", header="#0b1015", header_ink="#ffffff",
+    field="#232e39", button="#2f3c49", header="#2b3947", header_ink="#ffffff",
     header_grey="#aebac5", go="#3fc79a", on_go="#0a1a14", close="#e5b04a", wait="#a5b6c7",
     sand="#d79add", unknown="#b3bfca", surface="#f5945a", dew="#74b8f5", warm="#5a3826",
     night="#141c26", caution="#2d2719", caution_line="#6b5a2c",

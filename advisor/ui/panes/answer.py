@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout
 from advisor.planning.job import Job
 from advisor.planning.verdict import Verdict
 from advisor.ui.desk import Desk
-from advisor.ui.widgets.parts import card, text
+from advisor.ui.widgets.coat_chooser import CoatChooser
+from advisor.ui.widgets.parts import capital, card, text
 from advisor.ui.widgets.reason_list import ReasonList
 from advisor.ui.widgets.verdict_mark import ROLES, WORDS, Kind, VerdictMark, kind_of
 from advisor.work.views import BeforeMixing
@@ -24,7 +25,7 @@ class Answer(QFrame):
         self.setObjectName("card")
         self._desk = desk
         self._kind: Kind = "working"
-        self.coats = QComboBox()
+        self.coats = CoatChooser(desk.look)
         self.coats.setObjectName("coat")
         self.coats.setAccessibleName("Coat")
         self.coats.setSizeAdjustPolicy(
@@ -36,9 +37,9 @@ class Answer(QFrame):
         self.mark = VerdictMark(desk.look, 84)
         self.word = text("", "verdict")
         self.headline = text("", "grey", wrap=True)
-        self.steps = text("", "strong", wrap=True)
+        self.steps = text("", wrap=True)
         self.reasons = ReasonList(desk.look)
-        self.turn = text("", wrap=True)
+        self.turn = text("", "strong", wrap=True)
         self.notes = text("", "small", wrap=True)
         self._lay_out()
         desk.look.changed.connect(self._paint_word)
@@ -59,11 +60,10 @@ class Answer(QFrame):
         verdict.addLayout(words, 1)
         column.addLayout(verdict)
         column.addWidget(self._latest_start())
+        column.addWidget(self.turn)
         column.addWidget(self.steps)
         column.addWidget(self.reasons)
-        self._turn_title = text("What would turn it", "strong")
-        for label in (self._turn_title, self.turn, self.notes):
-            column.addWidget(label)
+        column.addWidget(self.notes)
         column.addStretch(1)
 
     def _latest_start(self) -> QFrame:
@@ -88,7 +88,7 @@ class Answer(QFrame):
         self.coats.clear()
         for coat in job.next_coats():
             area = job.area(coat.area_id)
-            self.coats.addItem(f"{coat.name}, {area.name}", coat.id)
+            self.coats.addItem(capital(f"{coat.name}, {area.name}"), coat.id)
         at = self.coats.findData(coat_id)
         self.coats.setCurrentIndex(max(0, at))
 
@@ -137,9 +137,7 @@ class Answer(QFrame):
         self.because.setText(because)
 
     def _show_turn(self, title: str, sentence: str) -> None:
-        self._turn_title.setText(title)
-        self._turn_title.setVisible(bool(sentence))
-        self.turn.setText(sentence)
+        self.turn.setText(f"{title}: {sentence}")
         self.turn.setVisible(bool(sentence))
 
     def show_answer(self, answer: BeforeMixing) -> None:
@@ -147,15 +145,16 @@ class Answer(QFrame):
         words = self._desk.words()
         self._set(kind_of(answer.verdict, answer.sand_first))
         self.under.setText(f"{answer.product_name}, {answer.coat.method}")
-        self.headline.setText(answer.headline)
+        self.headline.setText(capital(answer.headline))
         self._latest_of(answer)
-        steps = [*answer.required_steps, *answer.warnings]
-        self.steps.setText("\n".join(f"• {step}" for step in steps))
+        steps = [f"First: {step}" for step in answer.required_steps]
+        steps += [f"Mind: {warning}" for warning in answer.warnings]
+        self.steps.setText("\n".join(steps))
         self.steps.setVisible(bool(steps))
         self.reasons.show_reasons(answer.reasons, words)
         unknown = answer.verdict is Verdict.UNKNOWN
         self._show_turn("What to do" if unknown else "What would turn it", answer.would_turn)
-        self.notes.setText(assumptions_line(answer.assumptions))
+        self.notes.setText(" ".join(filter(None, (chance_line(answer), assumptions_line(answer)))))
 
     def _latest_of(self, answer: BeforeMixing) -> None:
         words = self._desk.words()
@@ -164,9 +163,17 @@ class Answer(QFrame):
             none = "not today" if kind in ("wait", "sand") else "–"
             self._show_latest(none, answer.latest_because)
             return
-        self._show_latest(words.moment(answer.latest_start_s), answer.latest_because)
+        self._show_latest(words.moment(answer.latest_start_s), capital(answer.latest_because))
 
 
-def assumptions_line(assumptions: tuple[str, ...]) -> str:
+def assumptions_line(answer: BeforeMixing) -> str:
     """Put the assumptions on one line."""
-    return f"Assumed: {'; '.join(assumptions)}." if assumptions else ""
+    return f"Assumed: {'; '.join(answer.assumptions)}." if answer.assumptions else ""
+
+
+def chance_line(answer: BeforeMixing) -> str:
+    """Say how likely the surface stays above the dew point; never "100 %"."""
+    if answer.chance is None:
+        return ""
+    share = "over 99" if answer.chance > 0.99 else f"{answer.chance * 100:.0f}"
+    return f"Chance that it stays above dew point until it can take dew: {share} %."

@@ -90,7 +90,13 @@ class AtTheWork(QFrame):
             box.taken_s for box in self.boxes.values()
             if box.value is not None and box.taken_s is not None
         ]  # fmt: skip
-        return Reading(taken_s=min(taken, default=self._desk.now_s()), **values)
+        return Reading(
+            min(taken, default=self._desk.now_s()),
+            values["air_temp_c"],
+            values["rh_pct"],
+            values["surface_temp_c"],
+            values["surface_hot_c"],
+        )
 
     def stored(self) -> None:
         """Note that the boxes' readings have been kept."""
@@ -113,4 +119,4 @@ class AtTheWork(QFrame):
             return
         side = "above" if answer.margin_k >= 0 else "below"
         gap = u.format_difference_with_sd(abs(answer.margin_k), answer.margin_sd_k, units)
-        self.above.setText(f"Coldest spot {gap} {side} it")
+        self.above.setText(f"Coldest spot {gap} {side}")

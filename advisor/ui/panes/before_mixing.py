@@ -105,6 +105,10 @@ class BeforeMixingPane(QWidget):
         self.work.show_ages()
         self._pause.start()
 
+    def focus_first(self) -> None:
+        """Put the keyboard where the first reading is typed."""
+        self.work.boxes["air_temp_c"].field.setFocus()
+
     def tick(self) -> None:
         """A minute went by: ages, and a verdict for the new minute."""
         self.work.show_ages()

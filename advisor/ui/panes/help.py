@@ -40,7 +40,8 @@ coat has a lane: full height go, half height close call, dotted can't tell, noth
 grain sand first. Click a lane or move with the arrow keys; the foot of the page says why.</p>
 <h2>Keys</h2>
 <table cellpadding="4">
-<tr><td><b>Ctrl+1 … Ctrl+4</b></td><td>Before you mix, Tonight, Coming days, Help (also F1)</td></tr>
+<tr><td><b>Ctrl+1 … Ctrl+4</b></td>
+<td>Before you mix, Tonight, Coming days, Help (also F1)</td></tr>
 <tr><td><b>Ctrl+B</b></td><td>bench scale: everything half as large again</td></tr>
 <tr><td><b>Ctrl+U</b></td><td>metric or US units</td></tr>
 <tr><td><b>Ctrl+L</b></td><td>light, dark, high contrast</td></tr>

@@ -10,7 +10,7 @@ from advisor.planning.words import Words, duration
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.ladder import Ladder
 from advisor.ui.widgets.parts import text
-from advisor.work.views import BeforeMixing
+from advisor.work.views import BeforeMixing, Milestone
 
 PART_NAMES = ("base", "hardener", "third part")
 
@@ -60,6 +60,26 @@ def _first_batch(batch: Batch, at_s: float, words: Words) -> list[str]:
     return lines
 
 
+def tightest(answer: BeforeMixing, words: Words) -> tuple[Milestone, ...]:
+    """Return the hour with the least room above the dew point, as a rung of the ladder."""
+    found = [
+        (reason.measured - reason.limit, reason)
+        for reason in answer.reasons
+        if reason.rule in ("margin", "hold_margin")
+        and reason.unit == "K"
+        and reason.measured is not None
+        and reason.limit is not None
+    ]
+    if not found:
+        return ()
+    least = min(found, key=lambda pair: pair[0])[1]
+    assert least.measured is not None
+    assert least.limit is not None
+    gap, limit = words.value(least.measured, "K"), words.value(least.limit, "K")
+    note = f"{gap} above dew point, needs {limit}"
+    return (Milestone("tightest", "tightest hour", least.at_s, note),)
+
+
 class IfYouMix(QFrame):
     """The batch above, the ladder under it."""
 
@@ -69,7 +89,7 @@ class IfYouMix(QFrame):
         self._desk = desk
         self.title = text("If you mix now", "title", wrap=True)
         self.batch = text("", "strong", wrap=True)
-        self.lines = text("", "small", wrap=True)
+        self.lines = text("", wrap=True)
         self.ladder = Ladder(desk.look)
         column = QVBoxLayout(self)
         column.setContentsMargins(18, 14, 18, 12)
@@ -94,5 +114,8 @@ class IfYouMix(QFrame):
         plan = answer.batch
         self.batch.setText(batch_title(plan, words.units) if plan else "Batch: can't tell")
         self.lines.setText("\n".join(batch_lines(plan, answer.at_s, words)) if plan else "")
-        stones = sorted(answer.milestones, key=lambda m: (m.at_s is None, m.at_s or 0.0))
+        stones = sorted(
+            (*answer.milestones, *tightest(answer, words)),
+            key=lambda m: (m.at_s is None, m.at_s or 0.0),
+        )
         self.ladder.show_milestones(tuple(stones), words)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from advisor.base import units as u
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.caution_bar import CautionBar
-from advisor.ui.widgets.parts import clear, text
+from advisor.ui.widgets.parts import Tall, capital, clear, text
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
 from advisor.work.views import FilmTonight
 
@@ -30,8 +31,7 @@ class TonightPane(QWidget):
         self.films: tuple[FilmTonight, ...] = ()
         self._area = QScrollArea()
         self._area.setWidgetResizable(True)
-        holder = QWidget()
-        holder.setObjectName("paper")
+        holder = Tall()
         self._column = QVBoxLayout(holder)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(14)
@@ -93,20 +93,27 @@ class TonightPane(QWidget):
     def _card(self, film: FilmTonight, words: Words) -> QFrame:
         frame = QFrame()
         frame.setObjectName("card")
-        grid = QGridLayout(frame)
-        grid.setContentsMargins(20, 14, 20, 16)
-        grid.setHorizontalSpacing(18)
-        grid.setVerticalSpacing(6)
-        grid.setColumnStretch(1, 3)
-        grid.setColumnStretch(2, 2)
-        grid.addWidget(VerdictMark(self._desk.look, 52, kind_of_film(film)), 0, 0, 2, 1)
-        grid.addWidget(text(f"{film.coat.name}, {film.area.name}", "title", wrap=True), 0, 1)
-        grid.addWidget(text(film.product_name, "grey", wrap=True), 1, 1)
-        grid.addWidget(text(film.headline, "title", wrap=True), 2, 1)
-        grid.addWidget(text(film.advice, wrap=True), 3, 1)
-        grid.addWidget(text(f"Next coat: {film.next_text}", wrap=True), 4, 1)
-        grid.addWidget(self._figures(film, words), 0, 2, 5, 1)
+        row = QHBoxLayout(frame)
+        row.setContentsMargins(20, 14, 20, 14)
+        row.setSpacing(18)
+        row.addWidget(
+            VerdictMark(self._desk.look, 52, kind_of_film(film)), 0, Qt.AlignmentFlag.AlignTop
+        )
+        row.addLayout(self._sentences(film), 3)
+        row.addWidget(self._figures(film, words), 2)
         return frame
+
+    def _sentences(self, film: FilmTonight) -> QVBoxLayout:
+        column = QVBoxLayout()
+        column.setSpacing(6)
+        column.addWidget(text(capital(f"{film.coat.name}, {film.area.name}"), "title", wrap=True))
+        column.addWidget(text(film.product_name, "grey", wrap=True))
+        column.addWidget(text(capital(film.headline), "title", wrap=True))
+        for words in (film.advice, film.next_text):
+            if words:
+                column.addWidget(text(words, wrap=True))
+        column.addStretch(1)
+        return column
 
     def _figures(self, film: FilmTonight, words: Words) -> QFrame:
         frame = QFrame()
@@ -115,6 +122,7 @@ class TonightPane(QWidget):
         grid.setContentsMargins(14, 10, 14, 10)
         grid.setColumnStretch(1, 1)
         grid.setHorizontalSpacing(14)
+        grid.setVerticalSpacing(3)
         for row, (name, value, big) in enumerate(figures(film, words)):
             grid.addWidget(text(name, "grey", wrap=True), row, 1)
             grid.addWidget(text(value, "hero" if big else "strong"), row, 0)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from advisor.climate.series import GRID_S
 from advisor.planning.limits import AtStart
 from advisor.planning.verdict import Judged, Verdict
+from advisor.ui.widgets.parts import capital
 from advisor.ui.widgets.verdict_mark import Kind
 from advisor.work.views import ComingDays, Lane
 
@@ -110,7 +111,11 @@ def _lane(lane: Lane) -> LanePicture:
     judged = lane.judged
     starts = judged.series.start_s + GRID_S * judged.timeline.starts.astype(np.float64)
     return LanePicture(
-        lane, lane.coat.name, lane.after or lane.area.name, tuple(_bars(lane, starts)), starts
+        lane,
+        capital(f"{lane.coat.name}, {lane.area.name}"),
+        lane.after,
+        tuple(_bars(lane, starts)),
+        starts,
     )
 
 

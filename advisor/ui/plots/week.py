@@ -17,7 +17,7 @@ from advisor.ui.plots.picture import LanePicture, WeekPicture
 from advisor.ui.theme import Look
 
 #: Widths and heights in px at 100 %.
-NAMES, RIGHT, DAY_ROW, LANE_MIN, LANE_MAX, CHART_MIN = 216, 14, 30, 46, 60, 210
+NAMES, RIGHT, DAY_ROW, LANE_MIN, LANE_MAX, CHART_MIN = 250, 14, 30, 46, 60, 210
 WEEK_S = 7 * 86400.0
 
 

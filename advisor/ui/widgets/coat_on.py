@@ -35,6 +35,7 @@ class CoatOn(QFrame):
 
     def __init__(self, page: QWidget) -> None:
         super().__init__(page)
+        self._page = page
         self.setObjectName("overlay")
         self._words: Words | None = None
         self._now_s = 0.0
@@ -97,7 +98,7 @@ class CoatOn(QFrame):
         self.title.setText(f"When did it go on? {coat}")
         for field, at_s in ((self.first, first_s), (self.last, last_s)):
             field.setText(datetime.fromtimestamp(at_s, words.zone).strftime("%H:%M"))
-        page = self.parentWidget()
+        page = self._page
         self.setFixedWidth(min(page.width() - 16, max(420, page.width() // 3)))
         self.adjustSize()
         self.move((page.width() - self.width()) // 2, max(8, (page.height() - self.height()) // 3))

@@ -6,6 +6,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from advisor.ui.theme import Look
+from advisor.ui.widgets.parts import Tall
 
 #: Widths in px at 100 % under which the third and the second column go underneath.
 THREE_FROM, TWO_FROM = 1080, 700
@@ -20,8 +21,7 @@ class Columns(QScrollArea):
         self._count = 0
         self.setWidgetResizable(True)
         self.setFocusPolicy(self.focusPolicy().NoFocus)
-        page = QWidget()
-        page.setObjectName("paper")
+        page = Tall()
         self._grid = QGridLayout(page)
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setSpacing(14)

@@ -17,6 +17,7 @@ class NumberPad(QFrame):
 
     def __init__(self, page: QWidget) -> None:
         super().__init__(page)
+        self._page = page
         self.setObjectName("pad")
         self._field: QLineEdit | None = None
         grid = QGridLayout(self)
@@ -72,7 +73,7 @@ class NumberPad(QFrame):
             self._field.insert(key)
 
     def _place(self, anchor: QWidget) -> QPoint:
-        page = self.parentWidget()
+        page = self._page
         corner = anchor.mapTo(page, QPoint(anchor.width() + 8, 0))
         if corner.x() + self.width() > page.width():
             corner = anchor.mapTo(page, QPoint(0, anchor.height() + 4))

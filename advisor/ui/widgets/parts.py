@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QLabel,
@@ -47,6 +48,39 @@ def card(name: str = "card") -> tuple[QFrame, QVBoxLayout]:
     column.setContentsMargins(18, 14, 18, 14)
     column.setSpacing(8)
     return frame, column
+
+
+def capital(words: str) -> str:
+    """Begin with a capital, leave the rest."""
+    return words[:1].upper() + words[1:]
+
+
+class Tall(QWidget):
+    """A page inside a scroll area: as tall as its wrapped texts need at the width it has.
+
+    Without this the scroll area takes the height the texts would need at their narrowest.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("paper")
+
+    def fit(self) -> None:
+        """Take the height the layout needs."""
+        layout = self.layout()
+        if layout is not None and layout.hasHeightForWidth():
+            self.setMinimumHeight(layout.totalHeightForWidth(self.width()))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Fit the new width."""
+        super().resizeEvent(event)
+        self.fit()
+
+    def event(self, event: QEvent) -> bool:
+        """Fit when something inside changed."""
+        if event.type() == QEvent.Type.LayoutRequest:
+            self.fit()
+        return super().event(event)
 
 
 def clear(layout: QLayout) -> None:

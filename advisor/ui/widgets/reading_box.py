@@ -29,10 +29,16 @@ class BoxKind:
     hint: str = ""
 
 
+def shown_limits(kind: BoxKind, units: u.Units) -> tuple[float, float]:
+    """Return the least and greatest value in display units."""
+    low, high = (u.to_display(x, kind.quantity, units) for x in (kind.low, kind.high))
+    return low, high
+
+
 def parse_reading(words: str, kind: BoxKind, units: u.Units) -> float:
     """Read a typed number in display units into house units; RangeError says what would do."""
     scale = kind.quantity.scale(units)
-    low, high = (u.to_display(x, kind.quantity, units) for x in (kind.low, kind.high))
+    low, high = shown_limits(kind, units)
     accepted = f"{low:g} to {high:g} {scale.label}"
     try:
         typed = float(words.strip().replace(",", ".").replace("−", "-"))
@@ -74,6 +80,7 @@ class ReadingBox(QFrame):
         self.field.setAccessibleName(self._kind.name)
         self.field.setToolTip(self._kind.hint)
         self.field.setMinimumWidth(60)
+        self.field.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.field.textChanged.connect(self._typed)
         self.field.editingFinished.connect(self._settle)
         self.field.installEventFilter(self)
@@ -165,7 +172,7 @@ class ReadingBox(QFrame):
         if self._value is not None:
             shown = u.to_display(self._value, kind.quantity, self._units)
             shown += direction * kind.step * size
-        low, high = (u.to_display(x, kind.quantity, self._units) for x in (kind.low, kind.high))
+        low, high = shown_limits(kind, self._units)
         # The field is the one source: what it shows is what is judged.
         self.field.setText(self._format(min(max(shown, low), high)))
 

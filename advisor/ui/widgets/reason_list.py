@@ -2,22 +2,68 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from advisor.planning.explain import Reason
 from advisor.planning.words import Words
 from advisor.ui.theme import Look
-from advisor.ui.widgets.parts import clear, text
+from advisor.ui.widgets.parts import capital, clear, text
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
 
+#: Holding rules that get a row of their own, in this order; the others share one line.
+FOREMOST = ("margin", "hold_margin", "previous_coat", "humidity", "surface_temp", "dry")
+_SHORT_UNITS = ("K", "°C", "%")
 
-def short(reason: Reason, words: Words) -> str:
-    """Put a reason that holds into a few words; the whole sentence is its tooltip."""
-    if reason.measured is None or reason.limit is None or reason.unit not in ("K", "°C", "%"):
-        return reason.text
+
+def short(group: Sequence[Reason], words: Words) -> str:
+    """Put reasons of one title that hold into a few words."""
+    first = group[0]
+    if len(group) == 1 or any(not _figures(reason) for reason in group):
+        return _one(first, words)
+    units = first.unit
+    found = _span([r.measured for r in group if r.measured is not None], units, words)
+    limits = _span([r.limit for r in group if r.limit is not None], units, words)
+    return f"{found}, limits {limits}"
+
+
+def _figures(reason: Reason) -> bool:
+    known = reason.measured is not None and reason.limit is not None
+    return known and reason.unit in _SHORT_UNITS
+
+
+def _one(reason: Reason, words: Words) -> str:
+    if reason.measured is None or reason.limit is None or not _figures(reason):
+        return reason.text.split(";")[0]
     when = f" at {words.moment(reason.at_s)}" if reason.at_s is not None else ""
     found = words.value(reason.measured, reason.unit)
-    return f"{found}{when}, limit {words.value(reason.limit, reason.unit)}"
+    asks = "needs" if reason.unit == "K" else "limit"
+    return f"{found}{when}, {asks} {words.value(reason.limit, reason.unit)}"
+
+
+def _span(values: list[float], unit: str, words: Words) -> str:
+    low, high = words.value(min(values), unit), words.value(max(values), unit)
+    return low if low == high else f"{low.split()[0].rstrip('%')} to {high}"
+
+
+def grouped(reasons: Sequence[Reason]) -> list[list[Reason]]:
+    """Gather reasons of one title, the foremost rules first."""
+    found: dict[str, list[Reason]] = {}
+    for reason in reasons:
+        found.setdefault(title_of(reason), []).append(reason)
+    rank = {rule: k for k, rule in enumerate(FOREMOST)}
+    return sorted(found.values(), key=lambda group: rank.get(group[0].rule, len(rank)))
+
+
+def foremost(reason: Reason) -> bool:
+    """Whether a reason that holds gets a row of its own."""
+    return reason.rule in FOREMOST and (_figures(reason) or reason.measured is None)
+
+
+def title_of(reason: Reason) -> str:
+    """Return the words for what was tested."""
+    return reason.title or reason.rule.replace("_", " ")
 
 
 class ReasonList(QWidget):
@@ -33,30 +79,51 @@ class ReasonList(QWidget):
     def show_reasons(self, reasons: tuple[Reason, ...], words: Words) -> None:
         """Replace the rows."""
         clear(self._column)
-        for k, reason in enumerate(reasons):
+        rows = [self._against(reason) for reason in reasons if reason.holds is not True]
+        also = []
+        for group in grouped([reason for reason in reasons if reason.holds]):
+            if foremost(group[0]):
+                rows.append(self._holding(group, words))
+            else:
+                also.append(title_of(group[0]))
+        if also:
+            rows.append(self._also(also, reasons))
+        for k, row in enumerate(rows):
             if k:
                 self._column.addWidget(self._rule())
-            self._column.addWidget(self._row(reason, words))
+            self._column.addWidget(row)
 
-    def _row(self, reason: Reason, words: Words) -> QWidget:
+    def _row(self, kind: Kind) -> tuple[QWidget, QGridLayout]:
         row = QWidget()
         grid = QGridLayout(row)
         grid.setContentsMargins(0, 5, 0, 5)
         grid.setHorizontalSpacing(10)
-        kinds: dict[bool | None, Kind] = {True: "go", None: "unknown", False: "wait"}
-        kind = "close" if reason.holds is False and reason.rule == "data" else kinds[reason.holds]
+        grid.setVerticalSpacing(2)
+        grid.setColumnStretch(1, 6)
+        grid.setColumnStretch(2, 5)
         grid.addWidget(VerdictMark(self._look, 16, kind), 0, 0)
-        title = text(reason.title or reason.rule.replace("_", " "), wrap=True)
-        grid.setColumnStretch(1, 5)
-        grid.setColumnStretch(2, 6)
-        if reason.holds:
-            grid.addWidget(title, 0, 1)
-            grid.addWidget(text(short(reason, words), "small", wrap=True), 0, 2)
-        else:
-            title.setProperty("role", "strong")
-            grid.addWidget(title, 0, 1, 1, 2)
-            grid.addWidget(text(reason.text, wrap=True), 1, 1, 1, 2)
-        row.setToolTip(reason.text)
+        return row, grid
+
+    def _against(self, reason: Reason) -> QWidget:
+        template = reason.rule == "data" and reason.holds is False
+        kind: Kind = "unknown" if reason.holds is None else "close" if template else "wait"
+        row, grid = self._row(kind)
+        grid.addWidget(text(title_of(reason), "strong", wrap=True), 0, 1, 1, 2)
+        grid.addWidget(text(capital(reason.text), wrap=True), 1, 1, 1, 2)
+        return row
+
+    def _holding(self, group: Sequence[Reason], words: Words) -> QWidget:
+        row, grid = self._row("go")
+        grid.addWidget(text(title_of(group[0]), wrap=True), 0, 1)
+        grid.addWidget(text(short(group, words), "small", wrap=True), 0, 2)
+        row.setToolTip("\n".join(reason.text for reason in group))
+        return row
+
+    def _also(self, titles: list[str], reasons: Sequence[Reason]) -> QWidget:
+        row, grid = self._row("go")
+        told = "; ".join(title[:1].lower() + title[1:] for title in titles)
+        grid.addWidget(text(f"Also held: {told}", "small", wrap=True), 0, 1, 1, 2)
+        row.setToolTip("\n".join(reason.text for reason in reasons if reason.holds))
         return row
 
     def _rule(self) -> QFrame:
