@@ -1,0 +1,1 @@
+"""Dialogs: set a job up, bring readings in."""

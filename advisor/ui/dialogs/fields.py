@@ -1,0 +1,220 @@
+"""Fields for gloves: caption above, editor at least 44 px high, the error right under it."""
+
+from __future__ import annotations
+
+import functools
+import math
+from pathlib import Path
+from zoneinfo import available_timezones
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QCompleter,
+    QFileDialog,
+    QLineEdit,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+from advisor.base.errors import InputError
+from advisor.base.units import Quantity, Units, from_display, label, to_display
+from advisor.ui.theme import TARGET
+from advisor.ui.widgets.parts import text
+from advisor.work.workbench import Workbench
+
+
+@functools.cache
+def zone_names() -> tuple[str, ...]:
+    """Names of all time zones, sorted."""
+    return tuple(sorted(available_timezones()))
+
+
+def positive(words: str) -> float | None:
+    """Read a number above 0, with a point or a comma; None where it is none."""
+    try:
+        value = float(words.strip().replace(",", "."))
+    except ValueError:
+        return None
+    return value if 0 < value < math.inf else None
+
+
+class Field(QWidget):
+    """A caption, an editor and room for an error. `changed` when the person changed it."""
+
+    changed = Signal()
+
+    def __init__(self, caption: str, editor: QWidget) -> None:
+        super().__init__()
+        self.editor = editor
+        self.touched = False
+        self._caption = text(caption, "small")
+        self._caption.setBuddy(editor)
+        editor.setAccessibleName(caption)
+        editor.setMinimumHeight(TARGET)
+        self._error = text("", "bad", wrap=True)
+        self._error.hide()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        for part in (self._caption, editor, self._error):
+            column.addWidget(part)
+        column.addStretch(1)
+
+    @property
+    def error(self) -> str:
+        """Return the error on show, "" when none is."""
+        return "" if self._error.isHidden() else self._error.text()
+
+    def judge(self, problem: str, *, always: bool) -> bool:
+        """Show a problem if the field was touched or `always`; return whether there is none."""
+        shown = problem if always or self.touched else ""
+        self._error.setText(shown)
+        self._error.setVisible(bool(shown))
+        self.editor.setAccessibleDescription(shown)
+        return not problem
+
+    def _touch(self) -> None:
+        self.touched = True
+        self.changed.emit()
+
+
+class LineField(Field):
+    """One line of text."""
+
+    def __init__(self, caption: str, value: str = "", hint: str = "") -> None:
+        self.line = QLineEdit(value)
+        self.line.setPlaceholderText(hint)
+        super().__init__(caption, self.line)
+        self.line.textEdited.connect(self._touch)
+
+    @property
+    def value(self) -> str:
+        """Return the text without blanks around it."""
+        return self.line.text().strip()
+
+
+class NumberField(LineField):
+    """A number above 0 in the reader's units. An untouched number keeps its exact house value."""
+
+    def __init__(
+        self, caption: str, quantity: Quantity, units: Units, value: float | None = None
+    ) -> None:
+        self._quantity, self._units, self._given = quantity, units, value
+        self._shown = "" if value is None else f"{to_display(value, quantity, units):.5g}"
+        super().__init__(f"{caption}, {label(quantity, units)}", self._shown)
+
+    @property
+    def number(self) -> float | None:
+        """Return the value in house units, None where there is no number above 0."""
+        if self._given is not None and self.value == self._shown:
+            return self._given
+        shown = positive(self.value)
+        return None if shown is None else from_display(shown, self._quantity, self._units)
+
+
+class ChoiceField(Field):
+    """One of several; each has a key and its words."""
+
+    def __init__(self, caption: str, options: list[tuple[str, str]], key: str = "") -> None:
+        self.box = QComboBox()
+        # A long product name must not widen the whole page: the open list shows it whole.
+        self.box.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+        )
+        self.box.setMinimumContentsLength(8)
+        self.box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        super().__init__(caption, self.box)
+        self.set_options(options, key)
+        self.box.activated.connect(self._touch)
+
+    @property
+    def key(self) -> str:
+        """Return the key of the choice, "" when none is made."""
+        found = self.box.currentData()
+        return "" if found is None else str(found)
+
+    def set_options(self, options: list[tuple[str, str]], key: str = "") -> None:
+        """Put in new options and choose `key`; no choice when it is not among them."""
+        self.box.clear()
+        for name, words in options:
+            self.box.addItem(words, name)
+            self.box.setItemData(self.box.count() - 1, words, Qt.ItemDataRole.ToolTipRole)
+        self.box.setCurrentIndex(self.box.findData(key) if key else -1)
+
+    def choose(self, key: str) -> None:
+        """Choose as the person would."""
+        self.box.setCurrentIndex(self.box.findData(key))
+        self._touch()
+
+
+class SwitchField(Field):
+    """Yes or no."""
+
+    def __init__(self, caption: str, words: str, on: bool = False) -> None:
+        self.switch = QCheckBox(words)
+        super().__init__(caption, self.switch)
+        self.switch.setAccessibleName(f"{caption}: {words}")
+        self.switch.setChecked(on)
+        self.switch.clicked.connect(self._touch)
+
+    @property
+    def on(self) -> bool:
+        """Return whether it is switched on."""
+        return self.switch.isChecked()
+
+
+def zone_field(caption: str, value: str, hint: str = "") -> LineField:
+    """Make a line that offers time zones by any part of their name."""
+    field = LineField(caption, value, hint)
+    offers = QCompleter(list(zone_names()), field)
+    offers.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+    offers.setFilterMode(Qt.MatchFlag.MatchContains)
+    offers.activated.connect(field.changed)
+    field.line.setCompleter(offers)
+    return field
+
+
+def button(words: str, spoken: str = "") -> QPushButton:
+    """Make a plain button that Enter in a field never presses."""
+    made = QPushButton(words)
+    made.setAutoDefault(False)
+    made.setMinimumSize(TARGET, TARGET)
+    made.setAccessibleName(spoken or words.replace("&", ""))
+    return made
+
+
+def ask_open(parent: QWidget, bench: Workbench, title: str, kinds: str) -> Path | None:
+    """Let the person choose a file to read; None when they change their mind."""
+    name, _ = QFileDialog.getOpenFileName(parent, title, _folder(bench), kinds)
+    return _remembered(bench, name)
+
+
+def ask_save(parent: QWidget, bench: Workbench, title: str, name: str, kinds: str) -> Path | None:
+    """Let the person choose a file to write; None when they change their mind."""
+    start = str(Path(_folder(bench), name))
+    chosen, _ = QFileDialog.getSaveFileName(parent, title, start, kinds)
+    return _remembered(bench, chosen)
+
+
+def write_text(path: Path, words: str) -> None:
+    """Write a file; InputError when it cannot be written."""
+    try:
+        path.write_text(words, encoding="utf-8")
+    except OSError as error:
+        reason = error.strerror or "it cannot be written"
+        raise InputError(f"{path.name}: {reason}; accepted: a file that can be written") from error
+
+
+def _folder(bench: Workbench) -> str:
+    return bench.settings.text("last_folder")
+
+
+def _remembered(bench: Workbench, name: str) -> Path | None:
+    if not name:
+        return None
+    bench.settings.set("last_folder", str(Path(name).parent))
+    return Path(name)

@@ -1,0 +1,246 @@
+"""Rows of a job: areas and coats, each with its own errors, moved and removed by buttons."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Generic, TypeVar
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+
+from advisor.base.units import AREA, PACE, Units
+from advisor.planning.job import METHODS, SUBSTRATES, Area, Coat
+from advisor.planning.words import Words
+from advisor.ui.dialogs.fields import (
+    ChoiceField,
+    Field,
+    LineField,
+    NumberField,
+    SwitchField,
+    button,
+)
+from advisor.ui.widgets.parts import text
+
+Options = list[tuple[str, str]]
+_GRP = "fibreglass (GRP)"
+_ORDERS = [("same", "same end first"), ("reverse", "other end first")]
+_METHODS = {"brush": "brush", "roll": "roller", "spray": "spray"}
+
+
+class Row(QFrame):
+    """One row. `changed` when edited; `moved` by -1 or 1; `removed` when taken out."""
+
+    changed = Signal()
+    moved = Signal(int)
+    removed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("inset")
+        self.grid = QGridLayout()
+        self.up = button("↑", "Move up")
+        self.down = button("↓", "Move down")
+        self.remove = button("Remove")
+        self.up.clicked.connect(lambda: self.moved.emit(-1))
+        self.down.clicked.connect(lambda: self.moved.emit(1))
+        self.remove.clicked.connect(self.removed)
+        tools = QHBoxLayout()
+        self.note = text("", "small")
+        tools.addWidget(self.note, 1)
+        for each in (self.up, self.down, self.remove):
+            each.setProperty("step", each is not self.remove)
+            tools.addWidget(each)
+        column = QVBoxLayout(self)
+        column.addLayout(self.grid)
+        column.addLayout(tools)
+
+    def fields(self) -> list[Field]:
+        """Return the row's fields in reading order."""
+        return list(self.findChildren(Field))
+
+    def _place(self, fields: list[tuple[Field, int, int, int]]) -> None:
+        for field, row, column, span in fields:
+            self.grid.addWidget(field, row, column, 1, span)
+            field.changed.connect(self.changed)
+        for column in range(self.grid.columnCount()):
+            self.grid.setColumnStretch(column, 1)
+
+
+class AreaRow(Row):
+    """A part painted as one. `key` stands for it while the form is open."""
+
+    def __init__(self, key: str, units: Units, base: Area | None = None) -> None:
+        super().__init__()
+        self.key, self.base = key, base
+        self.name = LineField("Area", base.name if base else "", "such as port side")
+        self.extent = NumberField("Size", AREA, units, base.area_m2 if base else None)
+        kinds = [(kind, _GRP if kind == "grp" else kind) for kind in SUBSTRATES]
+        self.substrate = ChoiceField("Made of", kinds, base.substrate if base else "timber")
+        self.outdoors = SwitchField(
+            "Place", "outdoors, in rain and wind", base.outdoors if base else False
+        )
+        self._place(
+            [(self.name, 0, 0, 2), (self.extent, 0, 2, 1), (self.substrate, 0, 3, 1),
+             (self.outdoors, 0, 4, 2)]
+        )  # fmt: skip
+
+    def check(self, taken: list[str], *, always: bool) -> list[Field]:
+        """Return the fields with a problem; `taken` are the names of the areas above."""
+        name = self.name.value
+        twice = f"there is already an area called {name}" if name in taken else ""
+        found = {
+            self.name: twice or ("" if name else "give it a name"),
+            self.extent: "" if self.extent.number else "a number above 0",
+        }
+        return [
+            field for field, problem in found.items() if not field.judge(problem, always=always)
+        ]
+
+    def values(self) -> tuple[object, ...]:
+        """Return what the form holds, to tell whether anything changed."""
+        return (self.key, self.name.value, self.extent.value, self.substrate.key, self.outdoors.on)
+
+
+class CoatRow(Row):
+    """One coat on one area."""
+
+    def __init__(self, units: Units, words: Words, base: Coat | None = None) -> None:
+        super().__init__()
+        self.base = base
+        self._known: set[str] = set()
+        self.name = LineField("Coat", base.name if base else "", "such as first gloss")
+        self.area = ChoiceField("On", [])
+        self.product = ChoiceField("Product", [])
+        methods = [(method, _METHODS[method]) for method in METHODS]
+        self.method = ChoiceField("With", methods, base.method if base else "brush")
+        self.pace = NumberField("Pace", PACE, units, base.pace_m2_per_h if base else None)
+        reverse = base is not None and base.reverse
+        self.order = ChoiceField(
+            "Painted, against the coat below", _ORDERS, "reverse" if reverse else "same"
+        )
+        self._place(
+            [(self.name, 0, 0, 2), (self.area, 0, 2, 2), (self.product, 0, 4, 3),
+             (self.method, 1, 0, 2), (self.pace, 1, 2, 2), (self.order, 1, 4, 3)]
+        )  # fmt: skip
+        if base is not None and base.laid is not None:
+            self.note.setText(
+                f"laid {words.moment(base.laid.start_s)} to {words.moment(base.laid.end_s)}"
+            )
+
+    def set_areas(self, options: Options, key: str = "") -> None:
+        """Offer the areas of the form, keeping the choice while it is there."""
+        self.area.set_options(options, key or self.area.key)
+
+    def set_products(self, options: Options, key: str = "") -> None:
+        """Offer the products of the shelf; one that is missing stays chosen and is told."""
+        wanted = key or self.product.key
+        known = {name for name, _ in options}
+        missing = [(wanted, f"{wanted}, not here")] if wanted and wanted not in known else []
+        self._known = known
+        self.product.set_options([*options, *missing], wanted)
+
+    def check(self, *, always: bool) -> list[Field]:
+        """Return the fields with a problem."""
+        product = self.product.key
+        lost = f"add the product file of {product}, or choose another"
+        found = {
+            self.name: "" if self.name.value else "give it a name",
+            self.area: "" if self.area.key else "choose an area",
+            self.product: lost if product not in self._known else "",
+            self.pace: "" if self.pace.number else "a number above 0",
+        }
+        if not product:
+            found[self.product] = "choose a product"
+        return [
+            field for field, problem in found.items() if not field.judge(problem, always=always)
+        ]
+
+    def values(self) -> tuple[object, ...]:
+        """Return what the form holds, to tell whether anything changed."""
+        return (
+            self.name.value, self.area.key, self.product.key, self.method.key,
+            self.pace.value, self.order.key, None if self.base is None else self.base.id,
+        )  # fmt: skip
+
+
+AnyRow = TypeVar("AnyRow", AreaRow, CoatRow)
+
+
+class _Signals(QObject):
+    changed = Signal()
+
+
+class RowList(Generic[AnyRow]):
+    """Rows in order under a title, with a button that adds one. `widget` goes into the page."""
+
+    def __init__(self, title: str, about: str, add: str, make: Callable[[], AnyRow]) -> None:
+        self.rows: list[AnyRow] = []
+        self.widget = QWidget()
+        self.add = button(add)
+        self.add.clicked.connect(lambda: self.append(make(), focus=True))
+        self.problem = text("", "bad", wrap=True)
+        self._signals = _Signals(self.widget)
+        self.changed = self._signals.changed
+        self._column = QVBoxLayout()
+        self._column.setSpacing(8)
+        outer = QVBoxLayout(self.widget)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(text(title, "title"))
+        outer.addWidget(text(about, "small", wrap=True))
+        outer.addLayout(self._column)
+        outer.addWidget(self.problem)
+        outer.addWidget(self.add)
+
+    def append(self, row: AnyRow, *, focus: bool = False) -> None:
+        """Put a row at the end."""
+        row.changed.connect(self.changed)
+        row.moved.connect(lambda step: self.move(row, step))
+        row.removed.connect(lambda: self.take(row))
+        self.rows.append(row)
+        self._column.addWidget(row)
+        self._mark_ends()
+        if focus:
+            row.name.line.setFocus()
+        self.changed.emit()
+
+    def move(self, row: AnyRow, step: int) -> None:
+        """Move a row up (-1) or down (1); at the end nothing happens."""
+        at = self.rows.index(row)
+        to = at + step
+        if not 0 <= to < len(self.rows):
+            return
+        self.rows.insert(to, self.rows.pop(at))
+        self._column.removeWidget(row)
+        self._column.insertWidget(to, row)
+        self._reorder_tabs()
+        self._mark_ends()
+        self.changed.emit()
+
+    def take(self, row: AnyRow) -> None:
+        """Take a row out."""
+        self.rows.remove(row)
+        self._column.removeWidget(row)
+        row.hide()
+        row.setParent(None)
+        row.deleteLater()
+        self._mark_ends()
+        self.changed.emit()
+
+    def clear(self) -> None:
+        """Take every row out."""
+        while self.rows:
+            self.take(self.rows[-1])
+
+    def _mark_ends(self) -> None:
+        for k, row in enumerate(self.rows):
+            row.up.setEnabled(k > 0)
+            row.down.setEnabled(k < len(self.rows) - 1)
+
+    def _reorder_tabs(self) -> None:
+        """Tab goes through the rows as they stand."""
+        chain: list[QWidget] = []
+        for row in self.rows:
+            chain += [field.editor for field in row.fields()]
+            chain += [row.up, row.down, row.remove]
+        for before, after in zip(chain, [*chain[1:], self.add], strict=True):
+            QWidget.setTabOrder(before, after)
