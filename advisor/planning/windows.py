@@ -87,9 +87,11 @@ def tightest(judged: Judged, first: int, last: int) -> Tightest | None:
         if not isinstance(test, Along) or test.soft or not test.unit:
             continue
         span = judged.timeline.spans[test.phase]
-        low, high = int(span.low[first]), int(span.high[first : last + 1].max())
-        if high < low:
+        lows, highs = span.low[first : last + 1], span.high[first : last + 1]
+        some = highs >= lows
+        if not some.any():
             continue
+        low, high = int(lows[some].min()), int(highs[some].max())
         part = test.slack(test.values[low : high + 1])
         if np.isnan(part).all():
             continue
