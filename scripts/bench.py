@@ -336,7 +336,7 @@ def bare_import(path: Path, database: Path) -> None:
     import pandas
 
     frame = pandas.read_csv(path, parse_dates=["time"])
-    seconds = frame.pop("time").astype("int64") // 10**9
+    seconds = frame.pop("time").dt.tz_convert(None).astype("datetime64[s]").astype("int64")
     rows = list(zip(seconds.tolist(), *(frame[c].tolist() for c in frame), strict=True))
     with closing(sqlite3.connect(database)) as db, db:
         db.execute("CREATE TABLE r (t INTEGER PRIMARY KEY, a REAL, h REAL, s REAL)")

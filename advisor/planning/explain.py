@@ -9,8 +9,8 @@ import numpy as np
 
 from advisor.climate.series import STEP_H
 from advisor.coatings.product import NextCoat
-from advisor.planning.limits import Along, AtStart, Test
-from advisor.planning.timeline import Phase
+from advisor.planning.limits import Along, AtStart, Outcome, Test
+from advisor.planning.timeline import Phase, Span
 from advisor.planning.verdict import Judged, Verdict
 from advisor.planning.words import Words, duration
 
@@ -89,14 +89,19 @@ def _room(reason: Reason) -> float:
 
 
 def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
-    test, outcome = judged.tests[k], judged.outcomes[k]
-    care = outcome.caution is not None and bool(outcome.caution[j])
-    holds: bool | None = not (bool(outcome.broken[j]) or care)
-    if holds and outcome.unknown[j]:
-        holds = None
+    test = judged.tests[k]
     if isinstance(test, AtStart):
-        return _at_start(judged, test, j, holds)
-    return _along(judged, test, j, holds, words)
+        return _at_start(judged, test, j, _holds(test.outcome(), j))
+    span = judged.timeline.spans[test.phase]
+    one = Span(span.low[j : j + 1], span.high[j : j + 1], span.complete[j : j + 1])
+    return _along(judged, test, j, _holds(test.outcome(one), 0), words)
+
+
+def _holds(outcome: Outcome, j: int) -> bool | None:
+    """Whether a test holds at the j-th start; None where it cannot be told."""
+    if outcome.broken[j] or (outcome.caution is not None and outcome.caution[j]):
+        return False
+    return None if outcome.unknown[j] else True
 
 
 def _along(judged: Judged, test: Along, j: int, holds: bool | None, words: Words) -> Reason:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,15 +48,16 @@ class Along:
         """How far inside the limit; negative where broken."""
         return values - self.limit if self.at_least else self.limit - values
 
+    def outside(self) -> BoolArray:
+        """Grid points [n] at which the limit is broken; a hole breaks nothing."""
+        with np.errstate(invalid="ignore"):
+            if self.at_least:
+                return np.asarray(self.values < self.limit - ON_THE_LIMIT)
+            return np.asarray(self.values > self.limit + ON_THE_LIMIT)
+
     def outcome(self, span: Span) -> Outcome:
         """Test every start over its own span."""
-        with np.errstate(invalid="ignore"):
-            bad = self.slack(self.values) < -ON_THE_LIMIT
-        broken = any_inside(bad, span)
-        unknown = ~span.complete | any_inside(np.isnan(self.values), span)
-        if self.soft:
-            return Outcome(self.rule, np.zeros_like(broken), unknown, broken)
-        return Outcome(self.rule, broken, unknown)
+        return together([self], span)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +78,19 @@ class AtStart:
 
 
 Test = Along | AtStart
+
+
+def together(tests: Sequence[Along], span: Span) -> Outcome:
+    """Test limits of one rule over one phase in a single pass, for every start."""
+    bad, hole = tests[0].outside(), np.isnan(tests[0].values)
+    for test in tests[1:]:
+        bad |= test.outside()
+        hole |= np.isnan(test.values)
+    broken = any_inside(bad, span)
+    unknown = ~span.complete | any_inside(hole, span)
+    if tests[0].soft:
+        return Outcome(tests[0].rule, np.zeros_like(broken), unknown, broken)
+    return Outcome(tests[0].rule, broken, unknown)
 
 
 def any_inside(flags: BoolArray, span: Span) -> BoolArray:

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from advisor.climate.series import Series
 from advisor.planning.case import Case
-from advisor.planning.limits import Along, AtStart, Outcome, Test
-from advisor.planning.rules import Setting, tests_of
-from advisor.planning.timeline import Timeline, timeline
+from advisor.planning.limits import Along, AtStart, Outcome, Test, together
+from advisor.planning.rules import NAMES, Setting, tests_of
+from advisor.planning.timeline import Phase, Timeline, timeline
 
 BoolArray = NDArray[np.bool_]
 
@@ -73,10 +73,21 @@ def judge(case: Case, series: Series, starts: NDArray[np.int64] | None = None) -
         starts = np.arange(len(series), dtype=np.int64)
     line = timeline(case, series, starts)
     tests = tests_of(Setting(case, series, line))
-    outcomes = [
-        t.outcome(line.spans[t.phase]) if isinstance(t, Along) else t.outcome() for t in tests
-    ]
+    outcomes = _outcomes(tests, line)
     return Judged(case, series, line, _worst(outcomes, len(starts)), tuple(tests), tuple(outcomes))
+
+
+def _outcomes(tests: list[Test], line: Timeline) -> list[Outcome]:
+    """One outcome a rule and phase, in the order of the rules."""
+    groups: dict[tuple[str, Phase, bool], list[Along]] = {}
+    outcomes: list[Outcome] = []
+    for test in tests:
+        if isinstance(test, Along):
+            groups.setdefault((test.rule, test.phase, test.soft), []).append(test)
+        else:
+            outcomes.append(test.outcome())
+    outcomes += [together(group, line.spans[key[1]]) for key, group in groups.items()]
+    return sorted(outcomes, key=lambda o: NAMES.index(o.rule))
 
 
 def _worst(outcomes: list[Outcome], m: int) -> NDArray[np.int8]:
