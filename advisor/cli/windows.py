@@ -108,22 +108,27 @@ def _print(call: Call, answer: WindowsAnswer, conditions: Conditions) -> None:
     if call.options.starts:
         write_list(out, "Starts:", _start_lines(answer, words))
     write_list(out, "Bond closed, sand first:", tuple(
-        f"{words.moment(a)} to {words.moment(b)}" for a, b in answer.sand_first))  # fmt: skip
+        f"{_moment(words, a)} to {_moment(words, b)}" for a, b in answer.sand_first))  # fmt: skip
     write_list(out, "First:", tuple(_step_line(step, words) for step in answer.steps))
     write_list(out, "Assumed:", answer.assumptions)
     write_list(out, "About the file:", conditions.notes())
     out.write("The maker's data sheet comes first.\n")
 
 
+def _moment(words: Words, time_s: float) -> str:
+    """Return a moment with its date, since a file may cover years."""
+    return datetime.fromtimestamp(round(time_s), words.zone).strftime("%a %Y-%m-%d %H:%M")
+
+
 def _window_line(window: WindowFound, sand_first: bool, words: Words) -> str:
     word = verdict_word(window.verdict, sand_first)
-    span = f"{words.moment(window.opens_s)} to {words.moment(window.closes_s)}"
+    span = f"{_moment(words, window.opens_s)} to {_moment(words, window.closes_s)}"
     tight = window.tightest
     figures = ""
     if tight is not None and window.verdict <= Verdict.BORDERLINE:
         measured, limit = (words.value(x, tight.unit) for x in (tight.measured, tight.limit))
         figures = (
-            f", tightest {tight.rule} {measured} at {words.moment(tight.at_s)} (limit {limit})"
+            f", tightest {tight.rule} {measured} at {_moment(words, tight.at_s)} (limit {limit})"
         )
     return f"{word:<11} {span}{figures}, then {window.closes_because}"
 
@@ -137,7 +142,7 @@ def _start_lines(answer: WindowsAnswer, words: Words) -> tuple[str, ...]:
     for (verdict, broken), run in itertools.groupby(rows, key=lambda row: (row[1], row[2])):
         times = [row[0] for row in run]
         why = f" ({', '.join(broken)})" if broken else ""
-        span = f"{words.moment(times[0])} to {words.moment(times[-1])}"
+        span = f"{_moment(words, times[0])} to {_moment(words, times[-1])}"
         lines.append(f"{span}: {verdict_word(Verdict(verdict), False)}{why}")
     return tuple(lines)
 
@@ -146,6 +151,6 @@ def _step_line(step: Step, words: Words) -> str:
     if step.from_s is None or step.to_s is None or step.wet_s is None:
         return step.text
     return (
-        f"for starts {words.moment(step.from_s)} to {words.moment(step.to_s)}: it was wet at "
-        f"{words.moment(step.wet_s)}, {step.text}"
+        f"for starts {_moment(words, step.from_s)} to {_moment(words, step.to_s)}: it was wet at "
+        f"{_moment(words, step.wet_s)}, {step.text}"
     )

@@ -74,8 +74,8 @@ def _look_from(clock: StartClock, since_s: float | None) -> float:
 
 def _seen_from(series: Series, at_s: float) -> float | None:
     """From when on the margin is known without a hole up to a moment; None if not at all."""
-    last = min(len(series) - 1, int(np.floor(series.index_of(at_s))))
-    if last < 0 or np.isnan(series.margin_k[last]):
+    last = int(np.floor(series.index_of(at_s)))
+    if not 0 <= last < len(series) or np.isnan(series.margin_k[last]):
         return None
     holes = np.flatnonzero(np.isnan(series.margin_k[: last + 1]))
     first = int(holes[-1]) + 1 if len(holes) else 0
