@@ -60,7 +60,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.desk.messages)
         column.addWidget(self.stack, 1)
         self.setCentralWidget(page)
-        self.setMinimumSize(640, 480)
+        self.setMinimumSize(640, 520)
 
     def _connect(self) -> None:
         desk, header = self.desk, self.header

@@ -80,6 +80,7 @@ QFrame#header QPushButton:focus, QFrame#header QToolButton:focus {
   border: 2px solid $header_ink; }
 QFrame#header QPushButton[tab="true"] { padding: 0 ${p16}px; }
 QFrame#header QPushButton[tab="true"]:checked { background: $paper; color: $ink; }
+QFrame#header QPushButton:disabled { color: $header_grey; }
 QToolButton::menu-indicator { image: none; width: 0; }
 QMenu { background: $card; color: $ink; border: 1px solid $grey; }
 QMenu::item { padding: ${p12}px ${p24}px; }
@@ -106,5 +107,5 @@ def stylesheet(look: Look) -> str:
     values.update({f"p{n}": look.px(n) for n in _LENGTHS})
     strong = look.palette.name == "contrast"
     values["b"] = 2 if strong else 1
-    values["edge"] = look.palette.line if strong else "transparent"
+    values["edge"] = look.palette.ink if strong else "transparent"
     return _STYLE.substitute(values)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout
+from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from advisor.planning.job import Job
 from advisor.planning.verdict import Verdict
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.coat_chooser import CoatChooser
-from advisor.ui.widgets.parts import capital, card, text
+from advisor.ui.widgets.parts import capital, card, fade, text
 from advisor.ui.widgets.reason_list import ReasonList
 from advisor.ui.widgets.verdict_mark import ROLES, WORDS, Kind, VerdictMark, kind_of
 from advisor.work.views import BeforeMixing
@@ -115,15 +115,20 @@ class Answer(QFrame):
             f"color: {getattr(look.palette, ROLES[self._kind])}; font-size: {look.px(size)}px;"
         )
 
+    def _told(self) -> tuple[QWidget, ...]:
+        return self.reasons, self.turn, self.steps, self.notes
+
     def show_working(self) -> None:
         """Show that the verdict is being worked out; no remembered verdict stays."""
         self._set("working")
         self.headline.setText("…")
+        fade(self._told(), True)
         self._show_latest("…", "")
         self.mark.setToolTip("")
 
     def show_cannot(self, headline: str, advice: str) -> None:
         """Show "can't tell" with what to do about it."""
+        fade(self._told(), False)
         self._set("unknown")
         self.headline.setText(headline)
         self._show_latest("–", "")
@@ -143,6 +148,7 @@ class Answer(QFrame):
     def show_answer(self, answer: BeforeMixing) -> None:
         """Show the answer of the bench."""
         words = self._desk.words()
+        fade(self._told(), False)
         self._set(kind_of(answer.verdict, answer.sand_first))
         self.under.setText(f"{answer.product_name}, {answer.coat.method}")
         self.headline.setText(capital(answer.headline))
@@ -153,14 +159,14 @@ class Answer(QFrame):
         self.steps.setVisible(bool(steps))
         self.reasons.show_reasons(answer.reasons, words)
         unknown = answer.verdict is Verdict.UNKNOWN
-        self._show_turn("What to do" if unknown else "What would turn it", answer.would_turn)
+        self._show_turn("What to do" if unknown else "What would turn it", turn_line(answer))
         self.notes.setText(" ".join(filter(None, (chance_line(answer), assumptions_line(answer)))))
 
     def _latest_of(self, answer: BeforeMixing) -> None:
         words = self._desk.words()
         if answer.latest_start_s is None:
             kind = kind_of(answer.verdict, answer.sand_first)
-            none = "not today" if kind in ("wait", "sand") else "–"
+            none = "not now" if kind in ("wait", "sand") else "–"
             self._show_latest(none, answer.latest_because)
             return
         self._show_latest(words.moment(answer.latest_start_s), capital(answer.latest_because))
@@ -169,6 +175,14 @@ class Answer(QFrame):
 def assumptions_line(answer: BeforeMixing) -> str:
     """Put the assumptions on one line."""
     return f"Assumed: {'; '.join(answer.assumptions)}." if answer.assumptions else ""
+
+
+def turn_line(answer: BeforeMixing) -> str:
+    """Return what would turn it; where the headline says so already, how to go about it."""
+    said = answer.would_turn.rstrip(".").lower() == answer.headline.rstrip(".").lower()
+    if said and any(r.rule == "data" and r.holds is None for r in answer.reasons):
+        return "measure and type it. Enter in a box confirms a number that still holds."
+    return "" if said else answer.would_turn
 
 
 def chance_line(answer: BeforeMixing) -> str:

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFrame, QVBoxLayout
 from advisor.base import units as u
 from advisor.climate.reading_store import LatestValue
 from advisor.ui.desk import Desk
-from advisor.ui.widgets.parts import text
+from advisor.ui.widgets.parts import fade, text
 from advisor.ui.widgets.reading_box import BoxKind, ReadingBox
 from advisor.work.views import BeforeMixing, Reading
 
@@ -103,12 +103,17 @@ class AtTheWork(QFrame):
         for box in self.boxes.values():
             box.stored()
 
+    def show_working(self) -> None:
+        """Fade the dew point of before the change."""
+        fade((self.dew, self.above), True)
+
     def show_answer(self, answer: BeforeMixing | None) -> None:
-        """Show dew point and how far above it; without an answer, that it is being worked out."""
+        """Show dew point and how far above it; without an answer, that it is not known."""
         if answer is None:
-            self.dew.setText("Dew point …")
+            self.dew.setText("Dew point: not known")
             self.above.setText("")
             return
+        fade((self.dew, self.above), False)
         units = self._desk.units
         frost = answer.frost_point_c is not None
         name = "Frost point" if frost else "Dew point"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QTimer, Slot
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from advisor.climate.reading_store import LatestValue
 from advisor.planning.job import Job
@@ -13,6 +13,7 @@ from advisor.ui.desk import Desk
 from advisor.ui.panes.answer import Answer
 from advisor.ui.panes.at_the_work import AtTheWork
 from advisor.ui.panes.if_you_mix import IfYouMix
+from advisor.ui.widgets.button_row import ButtonRow
 from advisor.ui.widgets.caution_bar import CautionBar
 from advisor.ui.widgets.coat_on import CoatOn
 from advisor.ui.widgets.columns import Columns
@@ -51,17 +52,15 @@ class BeforeMixingPane(QWidget):
         column.setSpacing(10)
         column.addWidget(Columns(self._desk.look, (self.work, self.answer, self.mix)), 1)
         column.addWidget(self.cautions)
-        row = QHBoxLayout()
-        row.setSpacing(12)
         self.on = BigButton("&Coat is on", main=True)
         self.record = BigButton("&Record these readings")
         self.dried = BigButton("&Dried and wiped")
         self.sanded = BigButton("&Sanded and wiped")
         self.week = BigButton("Show the &week")
-        for button in (self.on, self.record, self.dried, self.sanded, self.week):
-            row.addWidget(button)
-        row.addStretch(1)
-        column.addLayout(row)
+        self.sanded.hide()
+        column.addWidget(
+            ButtonRow(self._desk.look, (self.on, self.record, self.dried, self.sanded, self.week))
+        )
 
     def _connect(self) -> None:
         self.work.changed.connect(self.changed)
@@ -100,8 +99,8 @@ class BeforeMixingPane(QWidget):
         """Something the verdict rests on changed: say so at once, ask after a short pause."""
         self._desk.operations.cancel("before")
         self.answer.show_working()
-        self.work.show_answer(None)
-        self.mix.show_nothing("Working it out …")
+        self.work.show_working()
+        self.mix.show_working()
         self.work.show_ages()
         self._pause.start()
 
@@ -139,7 +138,7 @@ class BeforeMixingPane(QWidget):
         if wrong is not None:
             self._show_cannot(
                 f"{wrong.name.text()}: what is in the box is no reading.",
-                f"Mend it: {wrong.problem.text()}.",
+                f"{wrong.name.text()}: {wrong.problem.text()}. Nothing typed is lost.",
             )
             return
         coat_id, now_s, reading = self._coat_id, self._desk.now_s(), self.work.reading()
@@ -155,6 +154,7 @@ class BeforeMixingPane(QWidget):
         self._show_cannot("The verdict could not be worked out.", text)
 
     def _show_cannot(self, headline: str, advice: str) -> None:
+        self.work.show_answer(None)
         self.answer.show_cannot(headline, advice)
         self.mix.show_nothing("No times until the verdict is known.")
 
@@ -162,6 +162,7 @@ class BeforeMixingPane(QWidget):
         self.work.show_answer(answer)
         self.answer.show_answer(answer)
         self.mix.show_answer(answer)
+        self.sanded.setVisible(answer.sand_first)
         told = [caution.text for caution in answer.cautions]
         sources = "\n".join(f"{c.text} ({c.source})" for c in answer.cautions)
         self.cautions.show_cautions(told, sources)

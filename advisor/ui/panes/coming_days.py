@@ -36,7 +36,7 @@ class ComingDaysPane(QWidget):
         frame.setObjectName("card")
         inner = QVBoxLayout(frame)
         inner.setContentsMargins(2, 6, 2, 6)
-        scroll = QScrollArea()
+        scroll = self._scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setWidget(self.view)
         inner.addWidget(self.notice)
@@ -95,6 +95,8 @@ class ComingDaysPane(QWidget):
     def _explain(self, lane: int, j: int) -> None:
         if self.picture is None:
             return
+        box = self.view.lane_box(lane)
+        self._scroll.ensureVisible(0, int(box.center().y()), 0, int(box.height()))
         chosen, now_s = self.picture.lanes[lane].lane, self._desk.now_s()
         bench = self._desk.bench
         self._desk.operations.run(

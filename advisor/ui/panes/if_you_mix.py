@@ -9,7 +9,7 @@ from advisor.coatings.batch import Batch, BatchPlan, Part
 from advisor.planning.words import Words, duration
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.ladder import Ladder
-from advisor.ui.widgets.parts import text
+from advisor.ui.widgets.parts import fade, text
 from advisor.work.views import BeforeMixing, Milestone
 
 PART_NAMES = ("base", "hardener", "third part")
@@ -39,7 +39,7 @@ def batch_lines(plan: BatchPlan, at_s: float, words: Words) -> list[str]:
         lines += _first_batch(plan.batches[0], at_s, words)
     if plan.panels is not None and plan.panels > 1 and plan.panel_m2 is not None:
         size = u.format_area(plan.panel_m2, units)
-        lines.append(f"{plan.panels} panels of up to {size}, so the edge stays wet")
+        lines.append(f"{plan.panels} panels of up to {size} (wet edge)")
     if plan.tray_refresh_min is not None:
         lines.append(f"fresh tray every {plan.tray_refresh_min:.0f} min")
     return lines + list(plan.missing)
@@ -76,7 +76,7 @@ def tightest(answer: BeforeMixing, words: Words) -> tuple[Milestone, ...]:
     assert least.measured is not None
     assert least.limit is not None
     gap, limit = words.value(least.measured, "K"), words.value(least.limit, "K")
-    note = f"{gap} above dew point, needs {limit}"
+    note = f"{gap} above, needs {limit}"
     return (Milestone("tightest", "tightest hour", least.at_s, note),)
 
 
@@ -100,15 +100,22 @@ class IfYouMix(QFrame):
         column.addWidget(self.ladder)
         column.addStretch(1)
 
+    def show_working(self) -> None:
+        """Fade what is no longer known to be true."""
+        self.title.setText("If you mix now: working it out")
+        fade((self.batch, self.lines, self.ladder), True)
+
     def show_nothing(self, sentence: str) -> None:
         """Show no times, and why."""
         self.title.setText("If you mix now")
+        fade((self.batch, self.lines, self.ladder), False)
         self.batch.setText("")
         self.lines.setText(sentence)
         self.ladder.show_milestones((), self._desk.words())
 
     def show_answer(self, answer: BeforeMixing) -> None:
         """Show batch and milestones of the answer."""
+        fade((self.batch, self.lines, self.ladder), False)
         words = self._desk.words()
         self.title.setText(f"If you mix at {words.moment(answer.at_s)}")
         plan = answer.batch

@@ -21,7 +21,7 @@ def draw_names(painter: QPainter, look: Look, lane: LanePicture, box: QRectF, on
     inner = box.adjusted(look.px(16), 0, -look.px(8), 0)
     half = inner.height() / 2
     for k, (words, role, bold, size) in enumerate(
-        ((lane.title, "ink", True, 14), (lane.under, "grey", False, 13))
+        ((lane.title, "ink", True, 13), (lane.under, "grey", False, 13))
     ):
         painter.setFont(look.font(size, bold=bold))
         painter.setPen(look.colour(role))

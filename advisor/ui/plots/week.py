@@ -17,7 +17,7 @@ from advisor.ui.plots.picture import LanePicture, WeekPicture
 from advisor.ui.theme import Look
 
 #: Widths and heights in px at 100 %.
-NAMES, RIGHT, DAY_ROW, LANE_MIN, LANE_MAX, CHART_MIN = 250, 14, 30, 46, 60, 210
+NAMES, RIGHT, DAY_ROW, LANE_MIN, LANE_MAX, CHART_MIN = 276, 14, 30, 46, 60, 140
 WEEK_S = 7 * 86400.0
 
 
@@ -124,10 +124,11 @@ class WeekView(QWidget):
         count = 0 if self._picture is None else len(self._picture.lanes)
         if count == 0:
             return 0.0
-        room = self.height() - px(DAY_ROW + 14) - px(CHART_MIN) * 1.25
+        room = self.height() - px(DAY_ROW + 14) - px(CHART_MIN) * 1.9
         return min(max(room / count, px(LANE_MIN)), px(LANE_MAX))
 
-    def _lane_box(self, k: int) -> QRectF:
+    def lane_box(self, k: int) -> QRectF:
+        """Return where a lane lies."""
         top = self._chart().bottom() + self._look.px(10) + k * self._lane_height()
         return QRectF(0, top, self.width(), self._lane_height())
 
@@ -135,7 +136,7 @@ class WeekView(QWidget):
         if self._picture is None:
             return None
         for k in range(len(self._picture.lanes)):
-            if self._lane_box(k).top() <= y < self._lane_box(k).bottom():
+            if self.lane_box(k).top() <= y < self.lane_box(k).bottom():
                 return k
         return None
 
@@ -208,7 +209,7 @@ class WeekView(QWidget):
     def _draw_lanes(self, painter: QPainter, axis: Axis, picture: WeekPicture) -> None:
         look = self._look
         for k, lane in enumerate(picture.lanes):
-            box = self._lane_box(k)
+            box = self.lane_box(k)
             names = QRectF(box.left(), box.top(), look.px(NAMES), box.height())
             painter.setPen(QPen(look.colour("line"), 1))
             painter.drawLine(box.topLeft(), box.topRight())

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
+    QGraphicsOpacityEffect,
     QLabel,
     QLayout,
     QPushButton,
@@ -81,6 +84,17 @@ class Tall(QWidget):
         if event.type() == QEvent.Type.LayoutRequest:
             self.fit()
         return super().event(event)
+
+
+def fade(widgets: Sequence[QWidget], on: bool) -> None:
+    """Fade what was true before a change, or bring it back; nothing moves."""
+    for widget in widgets:
+        if on:
+            effect = QGraphicsOpacityEffect(widget)
+            effect.setOpacity(0.25)
+            widget.setGraphicsEffect(effect)
+        else:
+            widget.setGraphicsEffect(None)  # type: ignore[arg-type]
 
 
 def clear(layout: QLayout) -> None:

@@ -208,7 +208,7 @@ class ReadingBox(QFrame):
             try:
                 self._value = parse_reading(words, self._kind, self._units)
             except RangeError as error:
-                trouble = f"{error.found}: give {error.accepted}"
+                trouble = f"found {error.found}; takes {error.accepted}"
         self._tell(trouble)
         self.changed.emit()
 

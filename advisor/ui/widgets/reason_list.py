@@ -36,7 +36,7 @@ def _figures(reason: Reason) -> bool:
 def _one(reason: Reason, words: Words) -> str:
     if reason.measured is None or reason.limit is None or not _figures(reason):
         return reason.text.split(";")[0]
-    when = f" at {words.moment(reason.at_s)}" if reason.at_s is not None else ""
+    when = f" {words.moment(reason.at_s)}" if reason.at_s is not None else ""
     found = words.value(reason.measured, reason.unit)
     asks = "needs" if reason.unit == "K" else "limit"
     return f"{found}{when}, {asks} {words.value(reason.limit, reason.unit)}"
