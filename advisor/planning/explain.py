@@ -9,7 +9,7 @@ import numpy as np
 
 from advisor.climate.series import STEP_H
 from advisor.coatings.product import NextCoat
-from advisor.planning.limits import Along, AtStart, Outcome, Test
+from advisor.planning.limits import ON_THE_LIMIT, Along, AtStart, Outcome, Test
 from advisor.planning.timeline import Phase, Span
 from advisor.planning.verdict import Judged, Verdict
 from advisor.planning.words import Words, duration
@@ -53,6 +53,9 @@ TITLES = MappingProxyType(
         ("rain", Phase.TO_DEW_SAFE): "Rain",
     }
 )
+
+#: Rules that speak of room above the dew point.
+MARGINS = ("margin", "hold_margin")
 
 PHASE_WORDS = MappingProxyType(
     {
@@ -99,9 +102,11 @@ def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
 
 def _holds(outcome: Outcome, j: int) -> bool | None:
     """Whether a test holds at the j-th start; None where it cannot be told."""
-    if outcome.broken[j] or (outcome.caution is not None and outcome.caution[j]):
+    if outcome.broken[j]:
         return False
-    return None if outcome.unknown[j] else True
+    if outcome.unknown[j]:
+        return None
+    return not (outcome.caution is not None and outcome.caution[j])
 
 
 def _along(judged: Judged, test: Along, j: int, holds: bool | None, words: Words) -> Reason:
@@ -122,14 +127,15 @@ def _along(judged: Judged, test: Along, j: int, holds: bool | None, words: Words
 
 
 def _sentence(test: Along, measured: float, moment: str, holds: bool | None, words: Words) -> str:
+    inside = test.slack(np.array(measured)) >= -ON_THE_LIMIT
     if test.rule == "hours":
-        return "inside your hours" if holds else f"outside your hours at {moment}"
+        return "inside your hours" if inside else f"outside your hours at {moment}"
     if test.soft:
         return f"{measured:.1f} standard errors above dew point at {moment}, needs {test.limit:.1f}"
     if test.rule == "table" and not test.unit:
         return (
             f"{test.quantity} in the data sheet"
-            if holds
+            if inside
             else (
                 f"{test.quantity.removesuffix(' given')} is blank in the data sheet for the "
                 f"temperature at {moment}"
@@ -202,10 +208,13 @@ def what_would_turn(judged: Judged, j: int, words: Words) -> str:
 
 
 def _turn_wait(judged: Judged, j: int, told: tuple[Reason, ...], words: Words) -> str:
-    broken = [r for r in told if r.holds is False and r.measured is not None and r.limit]
+    # Care (standard errors, typical values) is left out: it never makes a wait.
+    rules = judged.broken(j)
+    broken = [r for r in told if r.holds is False and r.unit and r.rule in rules
+              and r.measured is not None and r.limit is not None]  # fmt: skip
     later = next_better(judged, j)
     wait = f"; or start {words.moment(later)}" if later is not None else ""
-    if len({r.rule for r in told if r.holds is False}) == 1 and broken:
+    if len(rules) == 1 and broken:
         worst = max(broken, key=lambda r: abs((r.measured or 0) - (r.limit or 0)))
         gap = abs((worst.measured or 0) - (worst.limit or 0))
         unit = "K" if worst.unit == "°C" else worst.unit
@@ -231,7 +240,8 @@ def next_better(judged: Judged, j: int) -> float | None:
 
 
 def _turn_go(judged: Judged, j: int, words: Words) -> str:
-    from_margin = [r for r in reasons(judged, j, words) if r.unit == "K" and r.measured is not None]
+    from_margin = [r for r in reasons(judged, j, words)
+                   if r.rule in MARGINS and r.unit == "K" and r.measured is not None]  # fmt: skip
     parts = []
     if from_margin:
         tight = min(from_margin, key=lambda r: (r.measured or 0) - (r.limit or 0))
@@ -262,7 +272,7 @@ def why_not_later(judged: Judged, j: int, words: Words) -> str:
     first = next((r for r in reasons(judged, after, words) if r.holds is not True), None)
     if first is None:
         return ""
-    if first.rule in ("margin", "hold_margin") and first.at_s is not None:
+    if first.rule in MARGINS and first.at_s is not None:
         end = judged.timeline.dew_safe[after]
         if not np.isnan(end):
             late = (float(end) - judged.series.index_of(first.at_s)) * STEP_H
