@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from random import Random
 
 import numpy as np
@@ -34,7 +35,7 @@ def merged(text: str) -> str:
     names = {verdict: letter for letter, verdict in LETTERS.items()}
     out = merge_short(runs(codes(text)))
     assert [w.first for w in out[1:]] == [w.last + 1 for w in out[:-1]]  # no gap, no overlap
-    assert all(a.verdict != b.verdict for a, b in zip(out, out[1:], strict=False))  # maximal
+    assert all(a.verdict != b.verdict for a, b in itertools.pairwise(out))  # maximal
     return "".join(names[w.verdict] * (w.last - w.first + 1) for w in out)
 
 
