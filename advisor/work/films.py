@@ -65,7 +65,10 @@ def _milestones(film: Film, series: Series) -> tuple[float | None, float | None]
         if table is not None:
             event = float(case.film_clock(table, series.surface_temp_c).when(np.array([end]))[0])
         found.append(series.time_at(event) if event <= hole - 1 else None)
-    return found[0], (found[1] if case.has_hold else found[0])
+    dry, take = found
+    if not case.has_hold or dry is None or take is None:
+        return dry, None if case.has_hold else dry
+    return dry, max(dry, take)
 
 
 def _night(
@@ -98,8 +101,9 @@ def _next_coat(film: Film, series: Series) -> tuple[float | None, float | None, 
     ready = np.flatnonzero(~early.early & ~early.unknown)
     closed = np.flatnonzero(late.closed)
     doubtful = np.flatnonzero(late.doubtful | late.closed)
-    moments = [series.time_at(points[0] + int(x[0])) if len(x) else None
-               for x in (ready, doubtful, closed)]  # fmt: skip
+    # A bond is told to last until the last point at which it does, not the first at which not.
+    moments = [series.time_at(points[0] + max(0, int(x[0]) - back)) if len(x) else None
+               for x, back in ((ready, 0), (doubtful, 1), (closed, 1))]  # fmt: skip
     return moments[0], moments[1], moments[2]
 
 
