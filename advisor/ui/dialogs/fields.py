@@ -8,6 +8,7 @@ from pathlib import Path
 from zoneinfo import available_timezones
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QPalette, QWheelEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -54,7 +55,6 @@ class Field(QWidget):
         self._caption = text(caption, "small")
         self._caption.setBuddy(editor)
         editor.setAccessibleName(caption)
-        editor.setMinimumHeight(TARGET)
         self._error = text("", "bad", wrap=True)
         self._error.hide()
         column = QVBoxLayout(self)
@@ -82,12 +82,37 @@ class Field(QWidget):
         self.changed.emit()
 
 
+class Choice(QComboBox):
+    """A box whose open list shows long names whole; scrolling the page never changes it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        # A long product name must not widen the whole page.
+        self.setSizeAdjustPolicy(self.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(8)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        """Draw the arrow in the ink of the look in force."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setPen(self.palette().color(QPalette.ColorRole.Text))
+        side = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+        painter.drawText(self.rect().adjusted(0, 0, -10, 0), side, "▾")
+        painter.end()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+        """Leave the wheel to the page."""
+        event.ignore()
+
+
 class LineField(Field):
     """One line of text."""
 
     def __init__(self, caption: str, value: str = "", hint: str = "") -> None:
         self.line = QLineEdit(value)
         self.line.setPlaceholderText(hint)
+        self.line.setCursorPosition(0)
         super().__init__(caption, self.line)
         self.line.textEdited.connect(self._touch)
 
@@ -95,6 +120,11 @@ class LineField(Field):
     def value(self) -> str:
         """Return the text without blanks around it."""
         return self.line.text().strip()
+
+    def show_text(self, value: str) -> None:
+        """Put a text in, showing its beginning; not counted as the person's own change."""
+        self.line.setText(value)
+        self.line.setCursorPosition(0)
 
 
 class NumberField(LineField):
@@ -120,13 +150,7 @@ class ChoiceField(Field):
     """One of several; each has a key and its words."""
 
     def __init__(self, caption: str, options: list[tuple[str, str]], key: str = "") -> None:
-        self.box = QComboBox()
-        # A long product name must not widen the whole page: the open list shows it whole.
-        self.box.setSizeAdjustPolicy(
-            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
-        )
-        self.box.setMinimumContentsLength(8)
-        self.box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.box = Choice()
         super().__init__(caption, self.box)
         self.set_options(options, key)
         self.box.activated.connect(self._touch)
@@ -156,6 +180,7 @@ class SwitchField(Field):
 
     def __init__(self, caption: str, words: str, on: bool = False) -> None:
         self.switch = QCheckBox(words)
+        self.switch.setMinimumHeight(TARGET)
         super().__init__(caption, self.switch)
         self.switch.setAccessibleName(f"{caption}: {words}")
         self.switch.setChecked(on)
@@ -182,7 +207,6 @@ def button(words: str, spoken: str = "") -> QPushButton:
     """Make a plain button that Enter in a field never presses."""
     made = QPushButton(words)
     made.setAutoDefault(False)
-    made.setMinimumSize(TARGET, TARGET)
     made.setAccessibleName(spoken or words.replace("&", ""))
     return made
 

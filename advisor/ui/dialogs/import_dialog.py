@@ -7,8 +7,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QDialog, QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
-from PySide6.QtWidgets import QScrollArea as ScrollArea
+from PySide6.QtWidgets import (
+    QDialog,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from advisor.climate.readings import ImportedFile
 from advisor.ui.dialogs.fields import (
@@ -21,7 +28,7 @@ from advisor.ui.dialogs.fields import (
 )
 from advisor.ui.dialogs.import_preview import ImportPreview, column_words, has_surface
 from advisor.ui.operations import Failure, Operations
-from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.parts import BigButton, Tall, text
 from advisor.work.workbench import Workbench
 
 _KINDS = "Logs and weather files (*.csv *.txt *.tsv *.dat *.log *.epw);;All files (*)"
@@ -57,6 +64,7 @@ class ImportDialog(QDialog):
         self.rows_added: int | None = None
         self.imported: ImportedFile | None = None
         self._bench, self._now_s = bench, now_s
+        self._keeping = False
         self._asked: _Asked | None = None
         self._path: Path | None = None
         self._work = Operations(self._failed)
@@ -109,20 +117,27 @@ class ImportDialog(QDialog):
         if imported is None or asked is None or not self._check_lag():
             return
         lag_h = self.lag_h
+        self._keeping = True
         self.keep.setEnabled(False)
+        self.cancel.setEnabled(False)
         self._say("Keeping…")
-        self._work.run(
-            "keep",
-            lambda: self._keep(imported, asked.path.name, lag_h),
-            self._kept,
-            self._failed,
-        )
+        self._work.write(lambda: self._keep(imported, asked.path.name, lag_h), self._kept)
+
+    def reject(self) -> None:
+        """Leave without keeping; not while the readings are being written."""
+        if not self._keeping:
+            super().reject()
 
     def done(self, result: int) -> None:
         """Leave; what is being read is dropped."""
         self._pause.stop()
         self._work.close()
         super().done(result)
+
+    @property
+    def busy(self) -> bool:
+        """Whether a file is being read or kept, or soon will be."""
+        return self._pause.isActive() or not self._work.idle()
 
     @property
     def lag_h(self) -> float | None:
@@ -159,35 +174,36 @@ class ImportDialog(QDialog):
         self.keep.setAutoDefault(False)
 
     def _lay_out(self) -> None:
-        page = QWidget()
-        page.setObjectName("page")
+        page = Tall()
         column = QVBoxLayout(page)
         column.setSpacing(14)
         for part in (self._file_card(), self._lag_card(), self.preview):
             column.addWidget(part)
         column.addStretch(1)
-        scroll = ScrollArea()
+        scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setWidget(page)
         buttons = QHBoxLayout()
-        buttons.addWidget(self.said, 1)
+        buttons.addStretch(1)
         for each in (self.cancel, self.keep):
             buttons.addWidget(each)
         outer = QVBoxLayout(self)
         outer.addWidget(scroll, 1)
+        outer.addWidget(self.said)
         outer.addLayout(buttons)
 
     def _file_card(self) -> QFrame:
         card = QFrame()
         card.setObjectName("card")
-        grid = QGridLayout(card)
-        grid.addWidget(self.choose_button, 0, 0)
-        grid.addWidget(self.file, 0, 1, 1, 3)
-        grid.addWidget(self.zone, 1, 0, 1, 2)
-        grid.addWidget(self.station, 1, 2, 1, 2)
-        for k, field in enumerate(self.columns.values()):
-            grid.addWidget(field, 2, k)
-            grid.setColumnStretch(k, 1)
+        chosen = QHBoxLayout()
+        chosen.addWidget(self.choose_button)
+        chosen.addWidget(self.file, 1)
+        grid = QGridLayout()
+        for k, field in enumerate((self.zone, self.station, *self.columns.values())):
+            grid.addWidget(field, k // 2, k % 2)
+        column = QVBoxLayout(card)
+        column.addLayout(chosen)
+        column.addLayout(grid)
         return card
 
     def _lag_card(self) -> QFrame:
@@ -239,6 +255,7 @@ class ImportDialog(QDialog):
         return rows
 
     def _kept(self, rows: int) -> None:
+        self._rest()
         self.rows_added = rows
         if rows:
             super().accept()
@@ -246,12 +263,18 @@ class ImportDialog(QDialog):
         self._say("Nothing new in it: these readings are here already.")
         self.cancel.setText("Close")
 
+    def _rest(self) -> None:
+        self._keeping = False
+        self.cancel.setEnabled(True)
+
     def _failed(self, failure: Failure) -> None:
+        self._rest()
         self._say(failure.text)
         self._show_state()
 
     def _say(self, words: str) -> None:
         self.said.setText(words)
+        self.said.setVisible(bool(words))
 
     def _ask(self) -> None:
         if path := ask_open(self, self._bench, "Bring readings in", _KINDS):

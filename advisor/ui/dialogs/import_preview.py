@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHeaderView, QTableWidget, QTableWidgetItem, QVBoxLayout
+from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
 
 from advisor.base import units as u
 from advisor.climate.readings import Flag, ImportedFile, ImportReport, ReadingTable
 from advisor.planning.words import Words
-from advisor.ui.theme import TARGET
-from advisor.ui.widgets.parts import text
+from advisor.ui.widgets.parts import clear, text
 
 #: Rows and reasons shown; the rest is counted.
 MOST_ROWS = 20
@@ -27,6 +26,7 @@ COLUMNS = (
     ("wind_m_s", "Wind", u.SPEED),
     ("rain_mm", "Rain", u.RAIN),
 )
+_FIRST = ("time", "zone", "step", "station")
 _FLAGS = (
     (Flag.CLAMPED, "humidity over 100"),
     (Flag.FAULT, "fault"),
@@ -68,8 +68,10 @@ def day_clock(time_s: float, words: Words) -> str:
 
 
 def choices_text(report: ImportReport) -> str:
-    """One line for each choice the importer made."""
-    return "\n".join(f"{column_words(name)}: {why}" for name, why in report.mapping.items())
+    """One line for each choice the importer made: what matters to a painter first."""
+    names = [key for key in (*_FIRST, *(c[0] for c in COLUMNS)) if key in report.mapping]
+    names += [key for key in report.mapping if key not in names]
+    return "\n".join(f"{column_words(name)}: {report.mapping[name]}" for name in names)
 
 
 def dropped_text(report: ImportReport) -> str:
@@ -96,17 +98,16 @@ class ImportPreview(QFrame):
         self.choices = text("", "", wrap=True)
         self.dropped_title = text("Left out and noted", "title")
         self.dropped = text("", "", wrap=True)
-        self.table = QTableWidget()
-        self.table.setEditTriggers(QTableWidget.EditTrigger.NoEditTriggers)
-        self.table.setAccessibleName("First rows of the file")
-        self.table.setMinimumHeight(6 * TARGET)
-        self.table.verticalHeader().hide()
+        frame = QFrame()
+        frame.setObjectName("inset")
+        self.table = QGridLayout(frame)
+        self.table.setHorizontalSpacing(20)
         column = QVBoxLayout(self)
         column.addWidget(text("What was understood", "title"))
         for part in (self.rows, self.choices, self.dropped_title, self.dropped):
             column.addWidget(part)
         column.addWidget(text(f"First {MOST_ROWS} rows", "title"))
-        column.addWidget(self.table)
+        column.addWidget(frame)
 
     def show_file(self, imported: ImportedFile, words: Words) -> None:
         """Show what a file held."""
@@ -117,30 +118,29 @@ class ImportPreview(QFrame):
         self.dropped.setText(left_out)
         for part in (self.dropped, self.dropped_title):
             part.setVisible(bool(left_out))
-        self._fill(imported.table, words)
+        self._fill(first_rows(imported.table, words))
 
-    def _fill(self, table: ReadingTable, words: Words) -> None:
-        shown = [each for each in COLUMNS if not np.isnan(table.column(each[0])).all()]
-        heads = [f"{name}, {u.label(quantity, words.units)}" for _, name, quantity in shown]
-        count = min(MOST_ROWS, len(table))
-        self.table.clear()
-        self.table.setColumnCount(len(heads) + 2)
-        self.table.setHorizontalHeaderLabels(["Time", *heads, "Doubt"])
-        self.table.setRowCount(count)
-        for k in range(count):
-            cells = [day_clock(float(table.time_s[k]), words)]
-            cells += [
-                u.format_value(float(table.column(key)[k]), quantity, words.units, with_label=False)
-                for key, _, quantity in shown
-            ]
-            self._row(k, [*cells, flag_words(int(table.flags[k]))])
-        header = self.table.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+    def _fill(self, rows: list[list[str]]) -> None:
+        clear(self.table)
+        for k, cells in enumerate(rows):
+            for column, words in enumerate(cells):
+                label = text(words, "small" if k == 0 else "")
+                if 0 < column < len(cells) - 1:
+                    label.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+                self.table.addWidget(label, k, column)
+        self.table.setColumnStretch(len(rows[0]), 1)
 
-    def _row(self, k: int, cells: list[str]) -> None:
-        right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        for column, words in enumerate(cells):
-            item = QTableWidgetItem(words)
-            if 0 < column < len(cells) - 1:
-                item.setTextAlignment(right)
-            self.table.setItem(k, column, item)
+
+def first_rows(table: ReadingTable, words: Words) -> list[list[str]]:
+    """Heads and the first rows in the reader's units, a column for every quantity there is."""
+    shown = [each for each in COLUMNS if not np.isnan(table.column(each[0])).all()]
+    heads = [f"{name}, {u.label(quantity, words.units)}" for _, name, quantity in shown]
+    rows = [["Time", *heads, "Doubt"]]
+    for k in range(min(MOST_ROWS, len(table))):
+        cells = [
+            u.format_value(float(table.column(key)[k]), quantity, words.units, with_label=False)
+            for key, _, quantity in shown
+        ]
+        clock = day_clock(float(table.time_s[k]), words)
+        rows.append([clock, *cells, flag_words(int(table.flags[k]))])
+    return rows

@@ -25,7 +25,7 @@ from advisor.ui.dialogs.job_head import JobHead, likely_zone
 from advisor.ui.dialogs.job_rows import AreaRow, CoatRow, RowList
 from advisor.ui.dialogs.product_copy import words_to_id
 from advisor.ui.dialogs.product_shelf import ProductShelf, product_options
-from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.parts import BigButton, Tall, text
 from advisor.work.workbench import Workbench
 
 _KINDS = "Job files (*.toml);;All files (*)"
@@ -164,8 +164,7 @@ class JobDialog(QDialog):
         self.throw_away = button("Throw the changes away")
 
     def _lay_out(self) -> None:
-        page = QWidget()
-        page.setObjectName("page")
+        page = Tall()
         column = QVBoxLayout(page)
         column.setSpacing(14)
         for part in (self.head, self.areas.widget, self.coats.widget, self.shelf):
@@ -182,11 +181,12 @@ class JobDialog(QDialog):
         buttons = QHBoxLayout()
         for each in (self.open_button, self.save_button):
             buttons.addWidget(each)
-        buttons.addWidget(self.said, 1)
+        buttons.addStretch(1)
         for each in (self.cancel, self.keep):
             buttons.addWidget(each)
         outer = QVBoxLayout(self)
         outer.addWidget(self._scroll, 1)
+        outer.addWidget(self.said)
         outer.addWidget(self.leaving)
         outer.addLayout(buttons)
 
@@ -213,7 +213,7 @@ class JobDialog(QDialog):
         options = product_options(self._bench.products())
         row.set_products(options, last.product.key if last else "")
         if last is not None:
-            row.pace.line.setText(last.pace.value)
+            row.pace.show_text(last.pace.value)
             row.method.set_options(_options_of(last), last.method.key)
         return row
 
@@ -274,6 +274,7 @@ class JobDialog(QDialog):
 
     def _say(self, words: str) -> None:
         self.said.setText(words)
+        self.said.setVisible(bool(words))
 
     def _ask_open(self) -> None:
         if path := ask_open(self, self._bench, "Open a job file", _KINDS):

@@ -63,7 +63,7 @@ class JobHead(QFrame):
         shown = (job.name, job.place, job.time_zone, job.working_hours)
         lines = (self.name, self.place, self.zone, self.hours)
         for field, value in zip(lines, shown, strict=True):
-            field.line.setText(value)
+            field.show_text(value)
 
     def check(self, *, always: bool) -> list[Field]:
         """Return the fields with a problem."""

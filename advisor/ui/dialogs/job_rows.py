@@ -123,9 +123,8 @@ class CoatRow(Row):
              (self.method, 1, 0, 2), (self.pace, 1, 2, 2), (self.order, 1, 4, 3)]
         )  # fmt: skip
         if base is not None and base.laid is not None:
-            self.note.setText(
-                f"laid {words.moment(base.laid.start_s)} to {words.moment(base.laid.end_s)}"
-            )
+            start, end = (words.iso(moment) for moment in (base.laid.start_s, base.laid.end_s))
+            self.note.setText(f"laid {start[:10]}, {start[11:16]} to {end[11:16]}")
 
     def set_areas(self, options: Options, key: str = "") -> None:
         """Offer the areas of the form, keeping the choice while it is there."""
