@@ -38,6 +38,7 @@ TITLES = MappingProxyType(
     {
         ("margin", Phase.TO_TACK_FREE): "Clear of dew until tack-free",
         ("hold_margin", Phase.HOLD): "Stays clear until it can take dew",
+        ("margin", Phase.TO_DEW_SAFE): "Clear even if the instruments err",
         ("air_temp", Phase.APPLICATION): "Air inside limits",
         ("surface_temp", Phase.APPLICATION): "Surface inside limits",
         ("surface_temp", Phase.TO_TACK_FREE): "Warm enough to dry",
