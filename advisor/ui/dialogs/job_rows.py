@@ -23,8 +23,7 @@ from advisor.ui.widgets.parts import text
 
 Options = list[tuple[str, str]]
 _GRP = "fibreglass (GRP)"
-_ORDERS = [("same", "same end first"), ("reverse", "other end first")]
-_METHODS = {"brush": "brush", "roll": "roller", "spray": "spray"}
+_ORDERS = (("same", "same end first"), ("reverse", "other end first"))
 
 
 class Row(QFrame):
@@ -111,12 +110,12 @@ class CoatRow(Row):
         self.name = LineField("Coat", base.name if base else "", "such as first gloss")
         self.area = ChoiceField("On", [])
         self.product = ChoiceField("Product", [])
-        methods = [(method, _METHODS[method]) for method in METHODS]
+        methods = [(method, "roller" if method == "roll" else method) for method in METHODS]
         self.method = ChoiceField("With", methods, base.method if base else "brush")
         self.pace = NumberField("Pace", PACE, units, base.pace_m2_per_h if base else None)
         reverse = base is not None and base.reverse
         self.order = ChoiceField(
-            "Painted, against the coat below", _ORDERS, "reverse" if reverse else "same"
+            "Painted, against the coat below", list(_ORDERS), "reverse" if reverse else "same"
         )
         self._place(
             [(self.name, 0, 0, 2), (self.area, 0, 2, 2), (self.product, 0, 4, 3),
