@@ -80,10 +80,13 @@ def _judge_ahead(bench: Bench, start: int) -> Judged:
 
 
 def _judge_now(bench: Bench, start: int) -> Judged:
-    """Judge the present as if it lasted, so that the tables and clocks can speak."""
+    """Judge the present as if it lasted, so that the tables and clocks can speak.
+
+    What was logged stays, since the coat below cured by it.
+    """
     n = int(CONSTANT_H / STEP_H)
     air, dew, surface, hot = (
-        np.full(n, values[start])
+        np.concatenate((values[:start], np.full(n, values[start])))
         for values in (
             bench.series.air_temp_c,
             bench.series.dew_point_c,
@@ -91,9 +94,9 @@ def _judge_now(bench: Bench, start: int) -> Judged:
             bench.series.hot_c,
         )
     )
-    lasting = Series(int(bench.series.time_at(start)), air, dew, surface, hot)
-    case = replace(bench.case, hours_mask=None, previous=None)
-    return judge(case, lasting, np.zeros(1, dtype=np.int64))
+    lasting = Series(bench.series.start_s, air, dew, surface, hot)
+    case = replace(bench.case, hours_mask=None)
+    return judge(case, lasting, np.array([start], dtype=np.int64))
 
 
 def _told(judged: Judged, bench: Bench, now_only: bool) -> tuple[Reason, ...]:
@@ -106,7 +109,7 @@ def _told(judged: Judged, bench: Bench, now_only: bool) -> tuple[Reason, ...]:
 
 def _only_now(reason: Reason) -> Reason:
     """Keep what is true at the start; what needs the coming hours is not tested."""
-    if reason.rule in ("hold_margin", "trend", "wind", "rain"):
+    if reason.rule in ("hold_margin", "wind", "rain"):
         return replace(reason, holds=None, text=f"{reason.title}: not tested, no outlook")
     return reason
 
