@@ -20,11 +20,11 @@ def draw_legend(painter: QPainter, look: Look, box: QRectF, limit_k: float, unit
         (f"under {limit}", 1),
         ("wet", 0),
     )
-    row = look.px(28)
+    row = look.px(25)
     left = box.left() + look.px(16)
     for k, (words, key) in enumerate(rows):
-        y = box.top() + look.px(8) + k * row
-        if y + row > box.bottom():
+        y = box.top() + look.px(6) + k * row
+        if y + look.px(20) > box.bottom():
             return
         swatch = QRectF(left, y + look.px(5), look.px(28), look.px(16))
         if isinstance(key, str):
@@ -35,7 +35,7 @@ def draw_legend(painter: QPainter, look: Look, box: QRectF, limit_k: float, unit
             painter.drawRect(swatch)
         painter.setFont(look.font(13, bold=isinstance(key, str)))
         painter.setPen(look.colour(key if isinstance(key, str) else "ink"))
-        text = QRectF(swatch.right() + look.px(8), y, box.right() - swatch.right(), look.px(26))
+        text = QRectF(swatch.right() + look.px(8), y, box.right() - swatch.right(), look.px(25))
         painter.drawText(text, Qt.AlignmentFlag.AlignVCenter, words)
 
 

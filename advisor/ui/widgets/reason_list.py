@@ -36,7 +36,8 @@ def _figures(reason: Reason) -> bool:
 def _one(reason: Reason, words: Words) -> str:
     if reason.measured is None or reason.limit is None or not _figures(reason):
         return reason.text.split(";")[0]
-    when = f" {words.moment(reason.at_s)}" if reason.at_s is not None else ""
+    moment = "" if reason.at_s is None else words.moment(reason.at_s)
+    when = f" {'at ' if ' ' not in moment else ''}{moment}".rstrip()
     found = words.value(reason.measured, reason.unit)
     asks = "needs" if reason.unit == "K" else "limit"
     return f"{found}{when}, {asks} {words.value(reason.limit, reason.unit)}"

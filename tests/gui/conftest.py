@@ -1,0 +1,70 @@
+"""A window on the demo job at a fixed clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+
+from advisor.base.store import Store
+from advisor.ui.app import build
+from advisor.ui.main_window import MainWindow
+from advisor.work.workbench import Workbench
+
+NOW_S = datetime(2031, 5, 14, 8, 10, tzinfo=UTC).timestamp()
+
+
+class Clock:
+    """A clock a test turns by hand."""
+
+    def __init__(self) -> None:
+        self.now_s = NOW_S
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+Settle = Callable[[MainWindow], None]
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def settle(qtbot: QtBot) -> Settle:
+    """Wait until nothing is being worked out."""
+
+    def wait(window: MainWindow) -> None:
+        def quiet() -> bool:
+            return window.desk.operations.idle() and not window.before_mixing.waiting
+
+        qtbot.waitUntil(quiet, timeout=60_000)
+
+    return wait
+
+
+@pytest.fixture
+def bench(store: Store, root: Path) -> Workbench:
+    return Workbench(store, root / "resources")
+
+
+@pytest.fixture
+def window(
+    qapp: QApplication, bench: Workbench, clock: Clock, settle: Settle
+) -> Iterator[MainWindow]:
+    """The demo, settled, at 1280 by 800."""
+    bench.load_demo(NOW_S)
+    opened = build(bench, clock)
+    opened.show()
+    opened.start()
+    settle(opened)
+    yield opened
+    opened.close()
+    opened.deleteLater()
+    qapp.setStyleSheet("")
