@@ -47,8 +47,7 @@ def build_parser() -> Parser:
     _add_readings(commands)
     _add_products(commands)
     for name in LATER:
-        later = commands.add_parser(name, help="comes in a later version", add_help=False)
-        later.add_argument("rest", nargs=argparse.REMAINDER)
+        commands.add_parser(name, help="comes in a later version", add_help=False)
     return parser
 
 

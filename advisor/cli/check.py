@@ -6,6 +6,7 @@ import argparse
 import math
 
 from advisor.base.errors import InputError
+from advisor.base.paths import default_database
 from advisor.base.units import format_difference_with_sd, format_temperature
 from advisor.cli.printing import iso, number, verdict_word, write_json, write_list
 from advisor.cli.request import Call, coat_setup, sensor_spread
@@ -14,6 +15,7 @@ from advisor.planning.explain import Reason
 from advisor.planning.words import Words
 from advisor.work.check import CheckAnswer, Clock, check_through, stale_sentences
 from advisor.work.check_now import check_common, check_now, reading_at
+from advisor.work.stored_reading import stored_reading
 from advisor.work.views import Reading
 
 #: Exit codes by verdict; only this command has more than done and failed.
@@ -51,7 +53,7 @@ def _answer(call: Call, clock: Clock, words: Words) -> CheckAnswer:
         _refuse(options, NEEDS_PRODUCT, "--product: found none", "an id or a product file with {}")
     if options.conditions is None:
         _refuse(options, ("station", "surface_lag_h"), "--conditions: found none", "a FILE with {}")
-        return _by_reading(call, typed_reading(options, clock.at_s), words)
+        return _by_reading(call, clock, words)
     _refuse(options, VALUES, "--conditions: found {} as well", "a file or a reading, not both")
     conditions = call.conditions()
     if options.product is None:
@@ -62,11 +64,28 @@ def _answer(call: Call, clock: Clock, words: Words) -> CheckAnswer:
     return check_through(coat_setup(call), conditions, clock, words)
 
 
-def _by_reading(call: Call, reading: Reading, words: Words) -> CheckAnswer:
-    if call.options.product is None:
-        spread = sensor_spread(call.options)
-        return check_common(spread, reading, words, certain=call.options.certain)
-    return check_now(coat_setup(call), reading, words, now_s=call.now_s)
+def _by_reading(call: Call, clock: Clock, words: Words) -> CheckAnswer:
+    options = call.options
+    reading, stale = _reading(call, clock, words)
+    if options.product is None:
+        spread = sensor_spread(options)
+        return check_common(spread, reading, words, certain=options.certain, stale=stale)
+    return check_now(coat_setup(call), reading, words, now_s=call.now_s, stale=stale)
+
+
+def _reading(call: Call, clock: Clock, words: Words) -> tuple[Reading, tuple[str, ...]]:
+    """Return what the options say, else the newest readings in the database."""
+    options = call.options
+    if any(getattr(options, name) is not None for name in VALUES):
+        return typed_reading(options, clock.at_s), ()
+    database = options.database or default_database()
+    kept = stored_reading(database, clock.at_s, clock.stale_after_s, words)
+    if kept is None:
+        raise InputError(
+            f"check: found neither a reading nor a file, and none of the last day in {database}; "
+            "accepted: --air, --rh and --surface, or --conditions FILE"
+        )
+    return kept
 
 
 def _refuse(options: argparse.Namespace, names: tuple[str, ...], found: str, accepted: str) -> None:
@@ -77,12 +96,7 @@ def _refuse(options: argparse.Namespace, names: tuple[str, ...], found: str, acc
 
 
 def typed_reading(options: argparse.Namespace, at_s: float) -> Reading:
-    """Return the reading in the options; InputError when there is none or it contradicts itself."""
-    if all(getattr(options, name) is None for name in VALUES):
-        raise InputError(
-            "check: found neither a reading nor a file; accepted: --air, --rh and --surface, "
-            "or --conditions FILE"
-        )
+    """Return the reading in the options; InputError when it contradicts itself."""
     hot, cold = options.surface_hot, options.surface
     if hot is not None and cold is not None and hot < cold:
         raise InputError(

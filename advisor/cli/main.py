@@ -32,7 +32,11 @@ COMMANDS: Mapping[tuple[str, str], tuple[str, str]] = MappingProxyType(
 
 def parse(argv: Sequence[str]) -> argparse.Namespace:
     """Return the options; InputError in one line, SystemExit after --help and --version."""
-    return build_parser().parse_args(argv)
+    parser = build_parser()
+    options, unknown = parser.parse_known_args(argv)
+    if unknown and options.command not in LATER:
+        parser.error(f"found {' '.join(unknown)}; accepted: the options of this command")
+    return options
 
 
 def run(

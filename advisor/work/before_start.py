@@ -53,7 +53,7 @@ def preparation(setup: CoatSetup, series: Series, clock: StartClock, words: Word
 def _dry(
     setup: CoatSetup, series: Series, clock: StartClock, words: Words
 ) -> tuple[tuple[Reason, ...], tuple[str, ...]]:
-    since = setup.dry_since_s()
+    since = max((s for s in setup.dry_moments_s() if s <= clock.at_s), default=None)
     wet = last_wet_s(series, clock.at_s, since, outdoors=setup.site.outdoors)
     again = setup.again()
     if wet is not None:

@@ -51,11 +51,10 @@ class CoatSetup:
             certain=self.certain,
         )
 
-    def dry_since_s(self) -> float | None:
-        """The surface counts as dry then: dried and wiped, or under the coat below."""
-        moments = [self.dried_s, self.previous.end_s if self.previous else None]
-        given = [moment for moment in moments if moment is not None]
-        return max(given) if given else None
+    def dry_moments_s(self) -> tuple[float, ...]:
+        """When the surface was dry for certain: dried and wiped, or just painted over."""
+        moments = (self.dried_s, self.previous.end_s if self.previous else None)
+        return tuple(moment for moment in moments if moment is not None)
 
     def below_needs(self) -> str:
         """What the data sheet of the coat below asks for before this one; empty if nothing."""

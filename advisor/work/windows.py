@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,8 +96,15 @@ def _starts(series: Series, from_s: float | None, days: float | None) -> NDArray
     low = max(0, math.ceil(series.index_of(first)))
     high = min(len(series) - 1, math.floor(series.index_of(last)))
     if high < low:
-        raise RangeError("--from", "no start inside the file", "a time that the file covers")
+        found = f"no start inside the file from {_iso(first)} on"
+        raise RangeError(
+            "--from", found, f"a time from {_iso(series.start_s)} to {_iso(series.end_s)}"
+        )
     return np.arange(low, high + 1, dtype=np.int64)
+
+
+def _iso(time_s: float) -> str:
+    return datetime.fromtimestamp(time_s, UTC).isoformat(timespec="minutes")
 
 
 def _found(judged: Judged, runs: list[Window], i: int) -> WindowFound:
@@ -184,7 +192,9 @@ def _last_wet(setup: CoatSetup, series: Series) -> NDArray[np.int64]:
             wet |= series.rain_mm > NO_RAIN_MM
     index = np.arange(len(series), dtype=np.int64)
     latest = np.maximum.accumulate(np.where(wet, index, -1))
-    since_s = setup.dry_since_s()
-    since = -1 if since_s is None else math.ceil(series.index_of(since_s))
-    oldest = np.maximum(index - LOOK_BACK_S // GRID_S, since)
+    oldest = index - LOOK_BACK_S // GRID_S
+    for moment in setup.dry_moments_s():
+        since = math.ceil(series.index_of(moment))
+        oldest = np.where(index >= since, np.maximum(oldest, since), oldest)
+    oldest = np.maximum(oldest, 0)
     return np.where(latest >= oldest, latest, -1)

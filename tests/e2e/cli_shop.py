@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -75,7 +76,7 @@ def through(points: Sequence[Point]) -> Callable[[float], float]:
     def value(hour: float) -> float:
         if hour <= points[0][0]:
             return points[0][1]
-        for (h0, v0), (h1, v1) in zip(points, points[1:], strict=False):
+        for (h0, v0), (h1, v1) in itertools.pairwise(points):
             if hour <= h1:
                 return v0 + (v1 - v0) * (hour - h0) / (h1 - h0)
         return points[-1][1]

@@ -152,7 +152,7 @@ def test_barrier_over_a_hot_hour_is_a_thumb_test_not_never(tmp_path: Path) -> No
     assert "14:00" <= [t for t in waits if t < "16:00"][-1] <= "14:10"
     assert careful[0] == "14:15"  # the first start after 14:10
     assert "18:25" <= careful[-1] <= "18:55"
-    assert [t for t in waits if t > "16:00"][0] == done.json["sand_first"][0]["from"][11:16]
+    assert next(t for t in waits if t > "16:00") == done.json["sand_first"][0]["from"][11:16]
 
 
 def test_one_hot_hour_does_not_close_a_ten_day_bond(tmp_path: Path) -> None:
