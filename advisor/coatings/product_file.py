@@ -1,14 +1,13 @@
 """Reads and writes product files (TOML, schema 1).
 
-A blank cell `"-"` becomes NaN and refuses later; `"unlimited"` becomes infinity. A maximum of 0
-means the film must always be sanded. Every fault is one FileFormatError line.
+A blank cell `"-"` becomes NaN and refuses later; `"unlimited"` becomes infinity. Every
+fault is one FileFormatError line.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from itertools import pairwise
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from advisor.base.errors import FileFormatError
+from advisor.base.toml_file import parse_toml, read_toml_text
 from advisor.coatings.product import (
     TIME_COLUMNS,
     WATERBORNE,
@@ -35,51 +35,19 @@ from advisor.coatings.schema import check, product_schema, shown
 
 Table = Mapping[str, Any]
 
-#: A data sheet is a few kilobytes; anything far larger is some other file.
-MAX_BYTES = 1_000_000
 _RATIO_ACCEPTED = 'base first, such as "2:1", [2, 1] or "88:12", every part above 0'
 
 
 def read_product(path: Path) -> Product:
     """Read one product file; raises FileFormatError naming the file, key, found, accepted."""
-    name = path.name or str(path)
-    try:
-        with path.open("rb") as handle:
-            data = handle.read(MAX_BYTES + 1)
-    except FileNotFoundError:
-        raise FileFormatError(str(path), "", "no such file", "a product file (.toml)") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "an unreadable name"
-        raise FileFormatError(str(path), "", reason, "a readable product file") from None
-    if len(data) > MAX_BYTES:
-        raise FileFormatError(name, "", "a file over 1 MB", "a product file of a few kilobytes")
-    return parse_product(_decoded(data, name), name)
+    return parse_product(read_toml_text(path, "product"), path.name or str(path))
 
 
 def parse_product(text: str, file_name: str) -> Product:
     """Parse the text of a product file; `file_name` is only named in errors."""
-    table = _toml(text, file_name)
+    table = parse_toml(text, file_name)
     check(table, product_schema(), file_name)
     return _Reader(file_name, table).product()
-
-
-def _decoded(data: bytes, name: str) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        found = f"a byte that is not UTF-8 ({data[error.start]:#04x})"
-        raise FileFormatError(name, f"line {line}", found, "text saved as UTF-8") from None
-
-
-def _toml(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError as error:
-        message = " ".join(str(error).split())
-        raise FileFormatError(name, "", f"not TOML: {message}", "TOML, schema 1") from None
-    except (RecursionError, ValueError):  # deep nesting; numbers with thousands of digits
-        raise FileFormatError(name, "", "TOML too deep or long", "TOML, schema 1") from None
 
 
 def _value(cell: float | str) -> float:

@@ -14,6 +14,7 @@ import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from advisor.base.errors import FileFormatError
@@ -21,14 +22,16 @@ from advisor.base.paths import resource
 
 Node = Mapping[str, Any]
 
-_TYPE_WORDS = {
-    "object": "a table",
-    "array": "a list in square brackets",
-    "string": "text in quotes",
-    "number": "a number",
-    "boolean": "true or false",
-    "date": "a date",
-}
+_TYPE_WORDS = MappingProxyType(
+    {
+        "object": "a table",
+        "array": "a list in square brackets",
+        "string": "text in quotes",
+        "number": "a number",
+        "boolean": "true or false",
+        "date": "a date",
+    }
+)
 
 
 class _MisfitError(Exception):

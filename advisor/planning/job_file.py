@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import json
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -16,14 +15,13 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from advisor.base.errors import FileFormatError, RangeError
 from advisor.base.paths import resource
+from advisor.base.toml_file import parse_toml, read_toml_text
 from advisor.coatings.schema import check, nearest, shown
 from advisor.planning.hours import parse_hours
 from advisor.planning.job import Area, Coat, Job, Laid
 
 Table = Mapping[str, Any]
 
-#: A job is a few kilobytes; anything far larger is some other file.
-MAX_BYTES = 1_000_000
 _MOMENT = "a time with its offset such as 2024-05-14T10:10:00+01:00"
 _YEARS = (1970, 2200)
 
@@ -38,44 +36,14 @@ def job_schema() -> Mapping[str, Any]:
 
 def read_job(path: Path) -> Job:
     """Read one job file; raises FileFormatError naming the file, key, found, accepted."""
-    name = path.name or str(path)
-    try:
-        with path.open("rb") as handle:
-            data = handle.read(MAX_BYTES + 1)
-    except FileNotFoundError:
-        raise FileFormatError(str(path), "", "no such file", "a job file (.toml)") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "an unreadable name"
-        raise FileFormatError(str(path), "", reason, "a readable job file") from None
-    if len(data) > MAX_BYTES:
-        raise FileFormatError(name, "", "a file over 1 MB", "a job file of a few kilobytes")
-    return parse_job(_decoded(data, name), name)
+    return parse_job(read_toml_text(path, "job"), path.name or str(path))
 
 
 def parse_job(text: str, file_name: str) -> Job:
     """Parse the text of a job file; `file_name` is only named in errors."""
-    table = _toml(text, file_name)
+    table = parse_toml(text, file_name)
     check(table, job_schema(), file_name)
     return _Reader(file_name, table).job()
-
-
-def _decoded(data: bytes, name: str) -> str:
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        found = f"a byte that is not UTF-8 ({data[error.start]:#04x})"
-        raise FileFormatError(name, f"line {line}", found, "text saved as UTF-8") from None
-
-
-def _toml(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError as error:
-        message = " ".join(str(error).split())
-        raise FileFormatError(name, "", f"not TOML: {message}", "TOML, schema 1") from None
-    except (RecursionError, ValueError):  # deep nesting; numbers with thousands of digits
-        raise FileFormatError(name, "", "TOML too deep or long", "TOML, schema 1") from None
 
 
 class _Reader:

@@ -25,8 +25,8 @@ from advisor.planning.wetness import last_wet_s
 from advisor.planning.words import Words
 from advisor.work.views import BeforeMixing, Milestone
 
-#: Starts looked at for the latest start: the next day and night.
-AHEAD_STEPS = 24 * 12
+#: Starts looked at for the latest start and the next good one: three days.
+AHEAD_STEPS = 3 * 24 * 12
 #: With less of the coming surface known than this, only the present is judged.
 SHORT_STEPS = 12
 #: How far conditions are taken to last when nothing is known of the coming hours.

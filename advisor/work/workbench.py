@@ -14,6 +14,7 @@ import numpy as np
 from advisor.base.errors import InputError
 from advisor.base.settings import Settings
 from advisor.base.store import Store
+from advisor.base.toml_file import read_toml_text
 from advisor.base.units import Units
 from advisor.climate import reading_store
 from advisor.climate.conditions_file import read_conditions
@@ -24,7 +25,7 @@ from advisor.coatings.library import library
 from advisor.coatings.product import Product
 from advisor.coatings.product_file import parse_product
 from advisor.planning.job import Coat, Job, Laid
-from advisor.planning.job_file import job_to_toml, parse_job
+from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
 from advisor.work import days, films, mixing
 from advisor.work.shop_air import DAY_S, shop_series
@@ -65,7 +66,7 @@ class Workbench:
 
     def open_job_file(self, path: Path, now_s: float) -> Job:
         """Read a job file and keep it; FileFormatError when it cannot be used."""
-        job = parse_job(_text(path), path.name)
+        job = read_job(path)
         self.save_job(job)
         return job
 
@@ -107,7 +108,7 @@ class Workbench:
 
     def add_product_file(self, path: Path) -> Product:
         """Read a product file and keep it; FileFormatError when it cannot be used."""
-        text = _text(path)
+        text = read_toml_text(path, "product")
         product = parse_product(text, path.name)
         with self.store.write() as db:
             db.execute("INSERT OR REPLACE INTO product (id, toml) VALUES (?, ?)",
@@ -145,8 +146,16 @@ class Workbench:
         columns: Mapping[str, str] | None = None,
     ) -> ImportedFile:
         """Read a log or weather file without keeping it."""
-        zone = time_zone or self._zone_name()
-        return read_conditions(path, time_zone=zone, station=station, columns=columns)
+
+        def read(zone: str | None) -> ImportedFile:
+            return read_conditions(path, time_zone=zone, station=station, columns=columns)
+
+        try:  # a zone or offset in the file itself goes before the job's
+            return read(time_zone)
+        except InputError:
+            if time_zone is not None:
+                raise
+        return read(self._zone_name())
 
     def keep_import(self, imported: ImportedFile, file_name: str, now_s: float) -> int:
         """Keep a previewed file: what lies ahead of now counts as forecast. Returns rows added."""
@@ -308,10 +317,3 @@ def _still_to_do(job: Job, coat: Coat) -> str:
 def _rows(table: ReadingTable, keep: np.ndarray, origin: Origin) -> ReadingTable:
     columns = {name: values[keep] for name, values in table.columns.items()}
     return ReadingTable(table.time_s[keep], columns, table.flags[keep], origin)
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path.name}: found {error}; accepted: a readable UTF-8 file") from error

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.base.errors import FileFormatError
+from advisor.base.toml_file import MAX_BYTES
 from advisor.coatings.product import (
     CLASSES,
     TIME_COLUMNS,
@@ -25,7 +26,7 @@ from advisor.coatings.product import (
     Source,
     Times,
 )
-from advisor.coatings.product_file import MAX_BYTES, parse_product, product_to_toml, read_product
+from advisor.coatings.product_file import parse_product, product_to_toml, read_product
 from advisor.coatings.schema import product_schema
 
 PRODUCTS = Path(__file__).parents[1] / "data" / "products"
