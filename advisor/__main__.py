@@ -51,7 +51,9 @@ def _window(argv: list[str], options: argparse.Namespace) -> int:
         return print_demo(Call(options, time.time(), sys.stdout), why)
     from advisor.base.paths import default_database, resources_dir
 
-    database = options.database or default_database()
+    # The demo's invented readings and coats must never mix with the user's own.
+    own = default_database()
+    database = options.database or (own.with_name("demo.sqlite3") if options.demo else own)
     return int(run(argv, database=database, resources=resources_dir(), demo=options.demo))
 
 

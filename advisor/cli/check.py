@@ -11,7 +11,7 @@ from advisor.base.units import format_difference_with_sd, format_temperature
 from advisor.cli.printing import iso, number, verdict_word, write_json, write_list
 from advisor.cli.request import Call, coat_setup, sensor_spread
 from advisor.physics import moist_air
-from advisor.planning.explain import Reason
+from advisor.planning.explain import Reason, one_per_title
 from advisor.planning.words import Words
 from advisor.work.check import CheckAnswer, Clock, check_through, stale_sentences
 from advisor.work.check_now import check_common, check_now, reading_at
@@ -26,7 +26,6 @@ NEEDS_PRODUCT = (
     "previous", "area_m2", "pace_m2_per_h", "apply_hours", "working_hours", "mix_temp", "trend",
     "prepared", "timber_moisture", "tin_temp",
 )  # fmt: skip
-MARKS = {True: "yes", False: "no ", None: "?  "}
 
 
 def check(call: Call) -> int:
@@ -184,8 +183,7 @@ def _print(call: Call, answer: CheckAnswer, words: Words) -> None:
         out.write(f"Latest start {words.moment(answer.latest_start_s)}")
         out.write(f": {answer.latest_because}\n" if answer.latest_because else "\n")
     write_list(out, "First:", answer.required_steps)
-    told = tuple(f"{MARKS[reason.holds]} {reason.text}" for reason in answer.reasons)
-    write_list(out, "Why:", told)
+    write_list(out, "Why:", tuple(_told(reason) for reason in _short(answer.reasons)))
     write_list(out, "Then:", tuple(_moment(m.label, m.at_s, words) for m in answer.milestones))
     if answer.would_turn:
         out.write(f"What would change it: {answer.would_turn}\n")
@@ -193,6 +191,17 @@ def _print(call: Call, answer: CheckAnswer, words: Words) -> None:
     write_list(out, "Assumed:", answer.assumptions)
     write_list(out, "About the file:", answer.notes)
     out.write("The maker's data sheet comes first.\n")
+
+
+def _short(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
+    """Keep of what holds only the tightest of each kind; whatever does not hold stays."""
+    holding = tuple(reason for reason in reasons if reason.holds)
+    return (*(r for r in reasons if not r.holds), *one_per_title(holding))
+
+
+def _told(reason: Reason) -> str:
+    mark = "?  " if reason.holds is None else "yes" if reason.holds else "no "
+    return f"{mark} {reason.text}"
 
 
 def _headline(answer: CheckAnswer, words: Words) -> str:
