@@ -28,7 +28,9 @@ ROUNDING = 1e-12
 def snap(index: FloatArray) -> FloatArray:
     """Move float grid indices within 1e-6 step of a grid point onto it."""
     nearest = np.rint(index)
-    return np.where(np.abs(index - nearest) <= SNAP, nearest, index)
+    snapped = np.array(index, float)
+    np.copyto(snapped, nearest, where=np.abs(index - nearest) <= SNAP)
+    return snapped
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +53,7 @@ class Clock:
         target = self.progress(start) + 1.0 - ROUNDING
         after = np.searchsorted(self.total, target, side="left")
         reached = (after <= last) & (start <= last)
-        after = np.clip(after, 1, last)
+        after = np.minimum(np.maximum(after, 1), last)
         before = self.total[after - 1]
         share = (target - before) / np.maximum(self.total[after] - before, 1e-300)
         event = snap(np.maximum(after - 1 + share, start))

@@ -99,5 +99,4 @@ def any_inside(flags: BoolArray, span: Span) -> BoolArray:
         return np.zeros(len(span.low), dtype=bool)
     before = np.zeros(len(flags) + 1, dtype=np.int32)
     np.cumsum(flags, out=before[1:], dtype=np.int32)
-    high = np.maximum(span.high + 1, span.low)
-    return np.asarray(before[high] > before[span.low])
+    return np.asarray(before[span.stop] > before[span.low])

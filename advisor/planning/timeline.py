@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +41,11 @@ class Span:
     low: IntArray
     high: IntArray
     complete: NDArray[np.bool_]
+
+    @cached_property
+    def stop(self) -> IntArray:
+        """One past the last grid point; `low` where the span is empty."""
+        return np.maximum(self.high + 1, self.low)
 
 
 @dataclass(frozen=True, eq=False)
