@@ -48,6 +48,15 @@ def answers(plain, starts):
     ]
 
 
+def changes(plain):
+    """Starts at which some finding of the program changes, and those just before them."""
+    judged = judge(case_of(plain), series_of(plain.series))
+    flags = [o.broken for o in judged.outcomes] + [o.unknown for o in judged.outcomes]
+    flags += [o.caution for o in judged.outcomes if o.caution is not None]
+    turned = np.flatnonzero(np.any(np.diff(np.array(flags), axis=1), axis=0))
+    return sorted({int(k) for k in turned} | {int(k) + 1 for k in turned})
+
+
 def windows(verdicts):
     """The program's windows over a list of verdicts in plain words."""
     codes = np.array([Verdict[name.upper()] for name in verdicts], dtype=np.int8)

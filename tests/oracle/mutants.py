@@ -208,7 +208,7 @@ def over_change(field_name, by_h):
         cells = getattr(previous.over, field_name)
         if cells is None:
             return case
-        over = replace(previous.over, **{field_name: [h + by_h for h in cells]})
+        over = replace(previous.over, **{field_name: [max(0.0, h + by_h) if h == h else h for h in cells]})
         return fresh(case, previous=replace(previous, over=over))
 
     return change

@@ -120,9 +120,12 @@ class Times:
     hold: Span
 
 
-def judge(case, start):
-    """Verdict of a start with the rules broken, unknown and only just held."""
-    times = course(case, start)
+def judge(case, start, times=None):
+    """Verdict of a start with the rules broken, unknown and only just held.
+
+    `times` spares the work where the course of the coat is known already.
+    """
+    times = times or course(case, start)
     found = {BROKEN: set(), UNKNOWN: set(), CAUTION: set(), HOLDS: set()}
     for name, rule in RULES.items():
         found[rule(case, start, times)].add(name)
@@ -232,11 +235,14 @@ def event(case, name, x0, since):
 
 
 def run_clock(rates, x0, last):
-    """Walk step by step until the share of the time used up is one."""
+    """Walk step by step until the share of the time used up is one.
+
+    No time at all is an event at once; but after the last point nothing happens any more.
+    """
     if x0 > last:
         return math.nan
     k = math.floor(x0)
-    if x0 == k and math.isinf(rates[k]):
+    if x0 == k and math.isinf(rates[k]) and k + 1 < len(rates):
         return x0
     done = 0.0
     here = x0
@@ -433,12 +439,13 @@ def table(case, start, times):
 
 def in_rows(product, temp):
     """Not under the lowest row, not over the top row unless the surface limit allows it."""
+    lowest = product.rows[0] if len(product.rows) > 1 else -math.inf
+    highest = highest_temp(product)
+    if math.isinf(lowest) and math.isinf(highest):
+        return HOLDS
     if is_blank(temp):
         return UNKNOWN
-    rows = product.rows
-    if len(rows) > 1 and temp < rows[0] - EXACT:
-        return BROKEN
-    return BROKEN if temp > highest_temp(product) + EXACT else HOLDS
+    return BROKEN if temp < lowest - EXACT or temp > highest + EXACT else HOLDS
 
 
 def highest_temp(product):
@@ -493,10 +500,10 @@ def pot_life_at(case, k):
     product = case.product
     pot = table_value(product.rows, product.columns["pot_life_h"], mix_temp(case, k), RUNNING_OUT)
     standing = induction_hours(case, k)
-    if pot == 0:
-        return BROKEN
     if is_blank(pot) or is_blank(standing):
         return UNKNOWN
+    if pot == 0:
+        return BROKEN
     return HOLDS if standing / pot < 1.0 - EXACT else BROKEN
 
 
@@ -590,15 +597,14 @@ def chance(case, start, times):
     """So far above the dew point that 99 of 100 such days stay dry; else a close call."""
     if case.certain:
         return HOLDS
-    missing = not times.dew.complete
+    worst = HOLDS if times.dew.complete else UNKNOWN
     for k in range(times.dew.first, times.dew.last + 1):
-        value = case.series.margin[k]
-        spread = case.series.sd[k]
-        if is_blank(value) or is_blank(spread):
-            missing = True
-        elif value / spread < SURE_99 - EXACT:
-            return CAUTION
-    return UNKNOWN if missing else HOLDS
+        value = case.series.margin[k] / case.series.sd[k]
+        if is_blank(value):
+            worst = UNKNOWN
+        elif value < SURE_99 - EXACT:
+            worst = max(worst, CAUTION)
+    return worst
 
 
 def template(case, start, times):
@@ -620,8 +626,11 @@ def previous_coat(case, start, times):
         return BROKEN
     worst = HOLDS
     for painted, reached in patches(previous, times):
-        worst = max(worst, old_enough(case, painted, reached))
-        worst = max(worst, young_enough(case, painted, reached))
+        if is_seen(case, painted, reached):
+            worst = max(worst, old_enough(case, painted, reached))
+            worst = max(worst, young_enough(case, painted, reached))
+        else:
+            worst = max(worst, UNKNOWN)
     return worst
 
 
@@ -632,26 +641,19 @@ def patches(previous, times):
     return [(previous.first, times.brush_off), (previous.last, times.brush_on)]
 
 
-def is_inside(case, painted, reached):
-    """Whether both times lie where the series can tell; not painted yet is known as well."""
-    return not is_blank(reached) and painted >= 0 and reached <= points(case) - 1
+def is_seen(case, painted, reached):
+    """Whether the surface is known from the painting of a patch until the brush is back.
 
-
-def is_seen(painted, reached, values):
-    """Whether the values are there all the way from one time to the other."""
-    for k in range(math.floor(painted), math.ceil(reached) + 1):
-        if is_blank(values[k]):
-            return False
-    return True
+    A patch that is not painted yet is known not to be ready.
+    """
+    if is_blank(reached) or painted < 0 or reached > points(case) - 1:
+        return False
+    return reached <= first_hole(case, math.floor(painted)) - 1
 
 
 def old_enough(case, painted, reached):
     """The minimum on the clock of this patch."""
     if case.previous.over.min_h is None:
-        return UNKNOWN
-    if not is_inside(case, painted, reached):
-        return UNKNOWN
-    if reached > first_hole(case, math.floor(painted)) - 1:
         return UNKNOWN
     ready = event(case, "minimum", painted, math.floor(painted))
     if is_blank(ready):
@@ -664,12 +666,8 @@ def young_enough(case, painted, reached):
     cells = case.previous.over.max_h
     if cells is None:
         return HOLDS
-    if not is_inside(case, painted, reached):
-        return UNKNOWN
     if reached < painted:
         return HOLDS
-    if not is_seen(painted, reached, case.series.surface_hot):
-        return UNKNOWN
     used = maximum_used(case, painted, reached)
     allowed = maximum_hours(case, hottest_hour(case, painted, reached))
     if is_blank(used) or is_blank(allowed):
@@ -727,7 +725,7 @@ def share_of_step(rates, k, here, there):
 
 
 def maximum_rates(case):
-    """One over the maximum, in steps; it never pauses. NaN over a blank cell."""
+    """One over the maximum, in steps; it never pauses. NaN over a blank cell or in a hole."""
     if "maximum rates" not in case.memo:
         rates = []
         for temp in case.series.surface_hot:
