@@ -84,7 +84,7 @@ def _choose_air(columns: Sequence[Column], chosen: dict[str, Choice], notes: lis
 
 def _rank(column: Column, damp: Sequence[Column]) -> tuple[bool, bool, bool, bool, int]:
     return (
-        not column.doubtful,
+        column.named and not column.doubtful,
         column.place != "outdoor",
         column.place == "indoor",
         any(other.key == column.key and _same_place(other, column) for other in damp),
@@ -94,7 +94,7 @@ def _rank(column: Column, damp: Sequence[Column]) -> tuple[bool, bool, bool, boo
 
 def _partner_rank(column: Column, base: Column | None) -> tuple[bool, bool, bool, int]:
     same_key = base is not None and column.key == base.key
-    return (not column.doubtful, same_key, column.place == "indoor", -column.index)
+    return (column.named and not column.doubtful, same_key, column.place == "indoor", -column.index)
 
 
 def _same_place(one: Column, other: Column) -> bool:
@@ -116,7 +116,9 @@ def _choose_other(columns: Sequence[Column], chosen: dict[str, Choice]) -> None:
         options = _of(columns, house)
         if house in chosen or not options:
             continue
-        column = max(options, key=lambda column: (not column.doubtful, -column.index))
+        column = max(
+            options, key=lambda column: (column.named and not column.doubtful, -column.index)
+        )
         chosen[house] = Choice(column, _why(column, options))
 
 

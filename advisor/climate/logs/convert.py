@@ -17,7 +17,7 @@ _TOLD = re.compile(
     r"(°?\s?[CF]|deg\s?[CF]|celsius|fahrenheit)\b"
 )
 #: A change of unit in mid-file shows as a step that the other unit undoes to within this.
-SWITCH_FIT_K, SWITCH_STEP_K = 2.0, 12.0
+SWITCH_FIT_K, SWITCH_STEP_K, SWITCH_STEADY = 2.0, 12.0, 4.0
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,8 @@ def _linear(values: FloatArray, code: str) -> FloatArray:
 def find_switches(values: FloatArray, code: str) -> list[tuple[int, str]]:
     """Rows where a temperature column silently changes between °C and °F.
 
-    Returns `codes` for `to_house`: (first row, unit code), at least the first unit at row 0.
+    Both sides must be steady and meet in the other unit only, so that a door opened in winter is
+    never taken for a change of settings. Returns `codes` for `to_house`.
     """
     codes = [(0, code)]
     if code not in ("°C", "°F"):
@@ -176,11 +177,11 @@ def find_switches(values: FloatArray, code: str) -> list[tuple[int, str]]:
     for place in np.flatnonzero(np.abs(np.diff(good)) > SWITCH_STEP_K):
         now = codes[-1][1]
         other = "°F" if now == "°C" else "°C"
-        before = _level(good[max(0, place - 4) : place + 1], now)
-        after = good[place + 1 : place + 6]
-        if len(after) < 3 or place < 2:
+        before, after = good[max(0, place - 3) : place + 1], good[place + 1 : place + 5]
+        if min(len(before), len(after)) < 4 or max(np.ptp(before), np.ptp(after)) > SWITCH_STEADY:
             continue
-        if abs(_level(after, other) - before) < SWITCH_FIT_K < abs(_level(after, now) - before) / 3:
+        level = _level(before, now)
+        if abs(_level(after, other) - level) < SWITCH_FIT_K < abs(_level(after, now) - level) / 3:
             codes.append((int(rows[place + 1]), other))
     return codes
 

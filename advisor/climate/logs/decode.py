@@ -125,8 +125,6 @@ def _single_byte(raw: bytes) -> tuple[str, str]:
             continue
         return "utf-8", "UTF-8 (all its multi-byte characters are valid)"
     high = bytes(sorted(byte for byte in set(raw) if byte > 127))
-    if all(byte in b"\xc2\xb0\xef\xbf\xbd" for byte in high):
-        return "utf-8", "UTF-8 with damaged characters"
     return _code_page(raw, high)
 
 

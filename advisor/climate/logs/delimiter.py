@@ -88,21 +88,22 @@ def _name(mark: str) -> str:
 def _score(lines: Sequence[str], mark: str) -> tuple[int, float, int]:
     """Rows of the commonest width, mean share of clean cells, width; zero where no data."""
     kinds = [kinds_of(row.cells) for row in rows_of("\n".join(lines), mark)]
-    data = [kind for kind in kinds if is_data(kind)]
+    data = [kinds[place] for place in data_rows(kinds)]
     if not data:
         return (0, 0.0, 0)
     width, _ = Counter(len(kind) for kind in data).most_common(1)[0]
     same = [kind for kind in data if len(kind) == width]
     clean = sum(1 - kind.count("x") / len(kind) for kind in same) / len(same)
     weighted = int(len(same) * clean)
-    return (weighted, clean, width if mark != WIDE_SPACES else width + 1)
+    # A date and a clock in one cell between wide spaces count as the two they are elsewhere.
+    return (weighted, clean, width if mark != WIDE_SPACES else width + 2)
 
 
 def rows_of(text: str, mark: str, first_line: int = 1) -> Iterator[Row]:
     """Cut text into records; blank lines are left out."""
     lines = text.split("\n")
     if mark in (SPACES, WIDE_SPACES):
-        cut = re.compile(r"\s{2,}|\t" if mark == WIDE_SPACES else r"\s+")
+        cut = re.compile(r" {2,}" if mark == WIDE_SPACES else r" +")
         for number, line in enumerate(lines, start=first_line):
             if line.strip():
                 yield Row(number, [cell.strip('"') for cell in cut.split(line.strip())])
@@ -139,6 +140,13 @@ def is_data(kinds: str) -> bool:
     if times:
         return few_texts and numbers + kinds.count("m") + kinds.count("f") > 0
     return few_texts and numbers >= 2 and kinds.count("x") <= len(kinds) / 3
+
+
+def data_rows(kinds: Sequence[str]) -> list[int]:
+    """Places of the rows of readings; where many hold a time, those without are statistics."""
+    data = [place for place, kind in enumerate(kinds) if is_data(kind)]
+    timed = [place for place in data if any(letter in "Ddc" for letter in kinds[place])]
+    return timed if len(timed) >= max(2, len(data) / 4) else data
 
 
 def cut(text: str, mark: str, width: int, first_line: int) -> Grid:

@@ -36,7 +36,8 @@ class Column:
 
     `quantity` a house name or one of `wet_bulb`, `gust`, …; or None. `unit` a unit code or None
     when the header does not tell. `place` is `surface`, `outdoor`, `indoor` or ``. `key` is what
-    is left of the name and ties a humidity to its temperature (`1` of `T1`, `RH1`).
+    is left of the name and ties a humidity to its temperature (`1` of `T1`, `RH1`). `named` is
+    false where only the unit tells the quantity.
     """
 
     index: int
@@ -47,6 +48,7 @@ class Column:
     key: str
     canonical: bool
     doubtful: bool
+    named: bool = True
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,7 @@ def describe_name(index: int, name: str, unit_cell: str = "") -> Column:
         _key(folded),
         False,
         has_word(folded, DOUBTFUL_WORDS),
+        quantity_of(folded) is not None or place == "surface",
     )
 
 

@@ -11,7 +11,14 @@ import numpy as np
 from advisor.base.errors import FileFormatError
 from advisor.climate.logs.decode import BLOCK_BYTES, Decoded, decode
 from advisor.climate.logs.delimiter import Delimiter, Grid, cut, sniff_delimiter
-from advisor.climate.logs.merge import Merged, Rows, join, merge, minute_means
+from advisor.climate.logs.merge import (
+    Merged,
+    Rows,
+    is_finer_than_minutes,
+    join,
+    merge,
+    minute_means,
+)
 from advisor.climate.logs.plan import Options, Plan, make_plan
 from advisor.climate.logs.quality import flag_series
 from advisor.climate.logs.rows import Block, read_block
@@ -20,6 +27,7 @@ from advisor.climate.readings import DroppedRow, ImportedFile, ImportReport, Rea
 
 #: Steps longer than this are told as gaps.
 GAP_S = 3 * 3600
+AVERAGED = "several readings a minute: averaged over each minute"
 
 
 def read_log(
@@ -90,17 +98,16 @@ def _first_rows(grid: Grid, count: int) -> Grid:
 
 def _lighter(block: Block, decoded: Decoded) -> Block:
     """Bring a reading a second to a reading a minute where the file is too large to keep."""
-    if len(decoded.raw) <= BLOCK_BYTES:
+    if len(decoded.raw) <= BLOCK_BYTES or not is_finer_than_minutes(block.rows):
         return block
-    rows = minute_means(block.rows)
-    if len(rows) == len(block.rows):
-        return block
-    note = "several readings a minute: averaged over each minute"
-    return Block(rows, block.dropped, block.done, (*block.notes, note), block.read)
+    notes = (*block.notes, AVERAGED)
+    return Block(minute_means(block.rows), block.dropped, block.done, notes, block.read)
 
 
 def _finish(plan: Plan, blocks: list[Block], options: Options, decoded: Decoded) -> ImportedFile:
     rows = join([block.rows for block in blocks])
+    if len(blocks) > 1 and any(AVERAGED in block.notes for block in blocks):
+        rows = minute_means(rows)  # a minute may be cut in two between blocks
     zone, why = _zone(plan, options)
     merged = merge(rows, zone, why, plan.file)
     columns = merged.rows.columns

@@ -65,17 +65,20 @@ def join(parts: list[Rows]) -> Rows:
     )
 
 
+def is_finer_than_minutes(rows: Rows) -> bool:
+    """Whether most steps are shorter than a minute."""
+    return len(rows) > 1 and bool(np.median(np.abs(np.diff(rows.wall_s))) < 60)
+
+
 def minute_means(rows: Rows) -> Rows:
-    """Average runs of rows of one minute; for logs of a reading a second."""
-    if len(rows) < 2 or np.median(np.abs(np.diff(rows.wall_s))) >= 60:
-        return rows
+    """Average runs of rows of one minute, each weighted by the lines it stands for."""
     minute = rows.wall_s // 60
     starts = np.flatnonzero(np.concatenate(([True], minute[1:] != minute[:-1])))
     columns = {}
     for name, values in rows.columns.items():
-        good = np.isfinite(values)
-        number = np.add.reduceat(good.astype(np.int64), starts)
-        total = np.add.reduceat(np.where(good, values, 0.0), starts)
+        weight = np.where(np.isfinite(values), rows.count, 0)
+        number = np.add.reduceat(weight, starts)
+        total = np.add.reduceat(np.where(weight > 0, values * weight, 0.0), starts)
         columns[name] = np.where(number > 0, total / np.maximum(number, 1), np.nan)
     return Rows(
         rows.line[starts],

@@ -20,6 +20,7 @@ from advisor.climate.logs.header import (
     describe_name,
     find_time,
     long_columns,
+    role_column,
     station_column,
     zone_hint,
 )
@@ -27,6 +28,7 @@ from advisor.climate.logs.stamps import DateOrder
 from advisor.climate.logs.structure import Structure
 from advisor.climate.logs.times import Timed, TimePlan, Wall, plan_time
 from advisor.climate.logs.values import Cells, Decimal, decide_decimal, to_cells
+from advisor.climate.logs.words import UNIT_WORDS
 from advisor.climate.readings import FloatArray
 
 MAX_STATIONS = 50
@@ -94,7 +96,7 @@ def make_plan(
         long = long_columns(structure, (*times.indexes, station_index))
     usable = [c for c in columns if c.index not in times.indexes and c.index != station_index]
     if long is not None:
-        usable = _channels(grid, long[0])
+        usable = _channels(structure, grid, long)
     elif structure.header_line is None:
         usable = guess_columns(usable, structure, decimal)
     chosen, aside = choose(usable, options.columns, file)
@@ -216,11 +218,16 @@ def _overlap(grid: Grid, wall: Wall, index: int, names: Sequence[str]) -> bool:
     return any(later[0] <= earlier[1] for earlier, later in pairwise(spans))
 
 
-def _channels(grid: Grid, index: int) -> list[Column]:
-    """Channels of a long file as if each were a column."""
-    counts = Counter(cell.strip() for cell in grid.columns[index])
-    names = [name for name, _ in counts.most_common(200) if name]
-    return [describe_name(place, name) for place, name in enumerate(names)]
+def _channels(structure: Structure, grid: Grid, long: tuple[int, int]) -> list[Column]:
+    """Channels of a long file as if each were a column, with the unit of a unit column."""
+    cells = [cell.strip() for cell in grid.columns[long[0]]]
+    unit_index = role_column(structure, UNIT_WORDS, long, "xmn")
+    units = grid.columns[unit_index] if unit_index is not None else [""] * len(cells)
+    first_unit = dict(zip(reversed(cells), reversed(list(units)), strict=True))
+    names = [name for name, _ in Counter(cells).most_common(200) if name]
+    return [
+        describe_name(place, name, first_unit[name].strip()) for place, name in enumerate(names)
+    ]
 
 
 def _sources(

@@ -12,6 +12,7 @@ from advisor.climate.logs.delimiter import (
     SAMPLE_LINES,
     Delimiter,
     Row,
+    data_rows,
     is_comment,
     is_data,
     kinds_of,
@@ -62,12 +63,15 @@ def find_structure(head: str, delimiter: Delimiter, file: str) -> Structure:
         lines[0] = ""
     rows = list(rows_of("\n".join(lines), delimiter.mark))
     kinds = [kinds_of(row.cells) for row in rows]
-    data = [place for place, kind in enumerate(kinds) if is_data(kind)]
+    data = data_rows(kinds)
     if not data:
         raise FileFormatError(file, "", "no rows of readings", "rows of a time and numbers")
     width = Counter(len(kinds[place]) for place in data).most_common(1)[0][0]
     modal = _modal([kinds[place] for place in data if len(kinds[place]) == width])
-    first = next(place for place in data if _fits(kinds[place], modal))
+    fitting = [place for place in data if _fits(kinds[place], modal)]
+    if not fitting:
+        raise FileFormatError(file, "", "no two rows alike", "rows of a time and numbers")
+    first = fitting[0]
     header, unit_row = _find_header(rows, first, width, lines, delimiter.mark)
     sample = [row.cells for row, kind in zip(rows, kinds, strict=True) if _fits(kind, modal)]
     names, units, modal, trim = _level(header, unit_row, modal, sample)

@@ -33,10 +33,12 @@ from advisor.climate.readings import FloatArray, IntArray
 
 #: Spreadsheet day 0 (1899-12-30) in days before 1970; the 1904 base starts 1462 days later.
 SERIAL_EPOCH_DAYS, SERIAL_1904_DAYS = 25_569, 1_462
-_UNSET_BEFORE_S = int(np.datetime64("1990-01-01", "s").astype(np.int64))
-_RESET_BEFORE_S = int(np.datetime64("2002-01-01", "s").astype(np.int64))
-_MODERN_S = int(np.datetime64("2005-01-01", "s").astype(np.int64))
-_NEVER = np.iinfo(np.int64).min
+#: Where loggers' clocks begin when nobody set them.
+_RESETS_S = tuple(
+    int(np.datetime64(f"{year}-01-01", "s").astype(np.int64)) for year in (1970, 1980, 2000)
+)
+_1980_S = _RESETS_S[1] - DAY_S
+RESET_DAYS = 60
 
 
 @dataclass(frozen=True, eq=False)
@@ -297,9 +299,17 @@ def add_half_days(wall_s: IntArray, valid: BoolArray) -> IntArray:
 
 
 def unset_clock(wall_s: IntArray, valid: BoolArray) -> BoolArray:
-    """Rows logged with a clock never set (1970) or reset by a battery change (2000)."""
-    unset = valid & (wall_s < _UNSET_BEFORE_S)
-    good = wall_s[valid & ~unset]
-    if len(good) and np.median(good) > _MODERN_S:
-        unset |= valid & (wall_s < _RESET_BEFORE_S)
-    return unset
+    """Rows logged with a clock never set (1970) or reset by a battery change (1980, 2000).
+
+    Only the first weeks of those years count, and only in a log that is otherwise later: weather
+    years put together from old months are left alone.
+    """
+    suspect = np.zeros(len(wall_s), np.bool_)
+    for start in _RESETS_S:
+        suspect |= (wall_s >= start - DAY_S) & (wall_s < start + RESET_DAYS * DAY_S)
+    suspect &= valid
+    if not suspect.any():
+        return suspect
+    rest = wall_s[valid & ~suspect]
+    later = len(rest) > 0 and float(np.median(rest)) > float(wall_s[suspect].max())
+    return suspect if later and len(rest) >= suspect.sum() / 10 else suspect & (wall_s < _1980_S)

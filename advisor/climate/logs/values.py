@@ -31,7 +31,7 @@ _FAULT = re.compile(
 )
 _DASHES = re.compile(r"[-–—−.,_ ]+")
 _NUMBER = re.compile(
-    r"(?P<sign>[+\-]?)(?P<body>(?:\d[\d.,' \u00a0\u2009\u202f]*)?[.,]?\d+|\d+[.,])"
+    r"(?P<sign>[+\-]?)(?P<body>\d+[.,](?![\d.,])|(?:\d[\d.,' \u00a0\u2009\u202f]*)?[.,]?\d+)"
     r"(?P<exp>[eE][+\-]?\d+)?\s*(?P<unit>[^\d\s].*)?"
 )
 _SPACES = re.compile(r"[ '\u00a0\u2009\u202f]")

@@ -52,19 +52,16 @@ QUANTITIES: Mapping[str, tuple[str, ...]] = {
         "rh",
         "rel hum",
         "relhum",
+        "rhum",
         "feucht",
         "luftfeuchte",
         "luftfeuchtigkeit",
-        "rf",
         "rlf",
         "humidite",
-        "hr",
         "umidita",
-        "ur",
         "humedad",
         "humidade",
         "vochtigheid",
-        "rv",
         "fuktighet",
         "luftfugtighed",
         "fugtighed",
@@ -110,6 +107,7 @@ QUANTITIES: Mapping[str, tuple[str, ...]] = {
     "wind_m_s": (
         "wind speed",
         "windspeed",
+        "wspd",
         "wind",
         "windgeschwindigkeit",
         "vent",
@@ -139,6 +137,8 @@ QUANTITIES: Mapping[str, tuple[str, ...]] = {
         "temperatura",
         "temp",
         "tmp",
+        "dry bulb",
+        "drybulb",
         "lampotila",
         "teplota",
         "homerseklet",
@@ -154,6 +154,9 @@ QUANTITIES: Mapping[str, tuple[str, ...]] = {
         "溫度",
     ),
 }
+
+#: Short names for humidity that may mean something else (`hr`: hour); looked for last.
+SHORT_HUMIDITY = ("rf", "hr", "ur", "rv")
 
 #: Words that make a temperature one of a surface.
 SURFACE_WORDS = (
@@ -241,6 +244,13 @@ INDOOR_WORDS = (
 )
 #: Columns of this kind are chosen only if nothing better is there.
 DOUBTFUL_WORDS = (
+    "source",
+    "uncert",
+    "uncertainty",
+    "code",
+    "flag",
+    "quality",
+    "error",
     "alarm",
     "limit",
     "setpoint",
@@ -347,7 +357,7 @@ CHANNEL_WORDS = (
     "field",
 )
 VALUE_WORDS = ("value", "reading", "wert", "messwert", "valeur", "valor", "valore", "state", "mean")
-INDEX_WORDS = ("nr", "no", "index", "row", "record", "id", "lfd", "num", "#", "line", "sample")
+UNIT_WORDS = ("unit", "units", "einheit", "unite", "unidad", "unita", "eenheid")
 EVENT_WORDS = ("event", "events", "ereignis", "comment", "note", "marker", "remark", "bemerkung")
 
 MONTHS: tuple[tuple[str, ...], ...] = (
@@ -405,7 +415,7 @@ def quantity_of(folded: str) -> str | None:
     for quantity, words in QUANTITIES.items():
         if has_word(folded, words):
             return quantity
-    return None
+    return "rh_pct" if has_word(folded, SHORT_HUMIDITY) else None
 
 
 def month_of(text: str) -> int | None:
