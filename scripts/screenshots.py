@@ -19,13 +19,13 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from PySide6.QtGui import QFont
-from PySide6.QtWidgets import QApplication
+from PySide6.QtGui import QFont  # noqa: E402
+from PySide6.QtWidgets import QApplication  # noqa: E402
 
-from advisor.base.store import Store
-from advisor.ui.app import application, build
-from advisor.ui.main_window import MainWindow
-from advisor.work.workbench import Workbench
+from advisor.base.store import Store  # noqa: E402
+from advisor.ui.app import application, build  # noqa: E402
+from advisor.ui.main_window import MainWindow  # noqa: E402
+from advisor.work.workbench import Workbench  # noqa: E402
 
 NOW_S = datetime(2031, 5, 14, 8, 10, tzinfo=UTC).timestamp()
 SHOTS = (
@@ -60,6 +60,7 @@ def shoot(folder: Path, size: tuple[int, int], prepare: Callable[[MainWindow], N
         window = build(bench, lambda: NOW_S)
         window.resize(*size)
         window.show()
+        window.start()
         prepare(window)
         for name, pane, theme, units in SHOTS:
             window.desk.look.set_theme(theme)

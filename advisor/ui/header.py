@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QMenu,
     QPushButton,
+    QSizePolicy,
     QToolButton,
     QVBoxLayout,
 )
@@ -20,6 +21,7 @@ from PySide6.QtWidgets import (
 from advisor.base.units import Units
 from advisor.planning.job import Job
 from advisor.ui.theme import Look
+from advisor.ui.widgets.elided import Elided
 from advisor.ui.widgets.parts import text
 
 PANES = (
@@ -48,8 +50,8 @@ class Header(QFrame):
         super().__init__()
         self.setObjectName("header")
         self._look = look
-        self.job_name = text("No job yet", "title")
-        self.place = text("", "small")
+        self.job_name = Elided("No job yet", "title")
+        self.place = Elided("", "small")
         self.clock = text("", "strong")
         self.units = self._button("", "Metric or US units (Ctrl+U)", self.units_wanted)
         self.theme = self._button("", "Light, dark, high contrast (Ctrl+L)", self.theme_wanted)
@@ -81,6 +83,7 @@ class Header(QFrame):
         tab = QPushButton(name)
         tab.setCheckable(True)
         tab.setProperty("tab", True)
+        tab.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         tab.clicked.connect(lambda: self.pane_wanted.emit(key))
         return tab
 
@@ -130,7 +133,7 @@ class Header(QFrame):
         """Leave out what is only nice to have where there is little room."""
         super().resizeEvent(event)
         room = self.width() * 100 / self._look.scale_pct
-        self.clock.setVisible(room > 1000)
-        self.theme.setVisible(room > 860)
+        self.clock.setVisible(room > 1130)
+        self.theme.setVisible(room > 920)
         self.job_name.setVisible(room > 760)
         self.place.setVisible(room > 760 and bool(self.place.text()))

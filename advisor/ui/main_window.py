@@ -127,6 +127,8 @@ class MainWindow(QMainWindow):
         self.desk.bench.settings.set("last_pane", key)
         self._raise_pane()
         self._load_pane()
+        if self._job is not None:
+            self._pane().setFocus()
 
     def _raise_pane(self) -> None:
         if self._job is None and self._key != "help":
@@ -155,7 +157,6 @@ class MainWindow(QMainWindow):
             self.tonight.refresh()
         elif self._key == "coming_days":
             self.coming_days.refresh()
-            self.coming_days.view.setFocus()
 
     def tick(self) -> None:
         """Half a minute went by."""

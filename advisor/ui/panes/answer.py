@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
+from advisor.planning.explain import Reason
 from advisor.planning.job import Job
 from advisor.planning.verdict import Verdict
 from advisor.ui.desk import Desk
@@ -151,13 +152,13 @@ class Answer(QFrame):
         fade(self._told(), False)
         self._set(kind_of(answer.verdict, answer.sand_first))
         self.under.setText(f"{answer.product_name}, {answer.coat.method}")
-        self.headline.setText(capital(answer.headline))
+        self.headline.setText(capital(headline_of(answer)))
         self._latest_of(answer)
         steps = [f"First: {step}" for step in answer.required_steps]
         steps += [f"Mind: {warning}" for warning in answer.warnings]
         self.steps.setText("\n".join(steps))
         self.steps.setVisible(bool(steps))
-        self.reasons.show_reasons(answer.reasons, words)
+        self.reasons.show_reasons(bond_first(answer), words, sand=answer.sand_first)
         unknown = answer.verdict is Verdict.UNKNOWN
         self._show_turn("What to do" if unknown else "What would turn it", turn_line(answer))
         self.notes.setText(" ".join(filter(None, (chance_line(answer), assumptions_line(answer)))))
@@ -177,8 +178,31 @@ def assumptions_line(answer: BeforeMixing) -> str:
     return f"Assumed: {'; '.join(answer.assumptions)}." if answer.assumptions else ""
 
 
+def headline_of(answer: BeforeMixing) -> str:
+    """Return the headline; a closed bond comes before every limit, since waiting cannot mend it."""
+    if answer.sand_first:
+        return next((r.text for r in answer.reasons if is_bond(r)), answer.headline)
+    return answer.headline
+
+
+def is_bond(reason: Reason) -> bool:
+    """Whether a reason tells of a bond that is no longer open."""
+    return reason.rule == "previous_coat" and reason.holds is False
+
+
+def bond_first(answer: BeforeMixing) -> tuple[Reason, ...]:
+    """Return the reasons, a closed bond before the others."""
+    if not answer.sand_first:
+        return answer.reasons
+    return tuple(sorted(answer.reasons, key=lambda reason: not is_bond(reason)))
+
+
 def turn_line(answer: BeforeMixing) -> str:
     """Return what would turn it; where the headline says so already, how to go about it."""
+    if answer.sand_first:
+        later = answer.would_turn
+        start = f" {later}" if later.startswith("Start") else ""
+        return f"sand and wipe, then press Sanded and wiped.{start}"
     said = answer.would_turn.rstrip(".").lower() == answer.headline.rstrip(".").lower()
     if said and any(r.rule == "data" and r.holds is None for r in answer.reasons):
         return "measure and type it. Enter in a box confirms a number that still holds."

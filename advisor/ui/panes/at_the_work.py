@@ -109,11 +109,11 @@ class AtTheWork(QFrame):
 
     def show_answer(self, answer: BeforeMixing | None) -> None:
         """Show dew point and how far above it; without an answer, that it is not known."""
+        fade((self.dew, self.above), False)
         if answer is None:
             self.dew.setText("Dew point: not known")
             self.above.setText("")
             return
-        fade((self.dew, self.above), False)
         units = self._desk.units
         frost = answer.frost_point_c is not None
         name = "Frost point" if frost else "Dew point"

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from advisor.climate.reading_store import LatestValue
 from advisor.planning.job import Job
 from advisor.ui.desk import Desk
+from advisor.ui.operations import Failure
 from advisor.ui.panes.answer import Answer
 from advisor.ui.panes.at_the_work import AtTheWork
 from advisor.ui.panes.if_you_mix import IfYouMix
@@ -45,6 +46,7 @@ class BeforeMixingPane(QWidget):
         self.pad = NumberPad(self)
         self.coat_on = CoatOn(self)
         self._connect()
+        self.setFocusProxy(self.work.boxes["air_temp_c"].field)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -147,11 +149,13 @@ class BeforeMixingPane(QWidget):
             "before",
             lambda: bench.before_mixing(coat_id, now_s, reading),
             self._show,
-            lambda failure: self._failed(failure.text),
+            self._failed,
         )
 
-    def _failed(self, text: str) -> None:
-        self._show_cannot("The verdict could not be worked out.", text)
+    def _failed(self, failure: Failure) -> None:
+        if failure.details:
+            self._desk.messages.failure(failure)
+        self._show_cannot("The verdict could not be worked out.", failure.text)
 
     def _show_cannot(self, headline: str, advice: str) -> None:
         self.work.show_answer(None)

@@ -41,6 +41,7 @@ class ComingDaysPane(QWidget):
         scroll.setWidget(self.view)
         inner.addWidget(self.notice)
         inner.addWidget(scroll, 1)
+        self.setFocusProxy(self.view)
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 14, 20, 14)
         column.setSpacing(10)
@@ -110,13 +111,21 @@ class ComingDaysPane(QWidget):
         words = self._desk.words()
         kind = kind_of(detail.verdict, detail.sand_first)
         soft = f", {detail.strength}" if detail.strength else ""
+        turn = (
+            "sand and wipe, then press Sanded and wiped."
+            if detail.sand_first
+            else (detail.would_turn)
+        )
         title = f"{WORDS[kind]}{soft}: {coat}, start {words.moment(detail.at_s)}"
-        self.foot.show_start(kind, title, sentence(detail, words), detail.would_turn)
+        self.foot.show_start(kind, title, sentence(detail, words), turn)
 
 
 def sentence(detail: StartDetail, words: Words) -> str:
     """Put a start into one line: what stands against it, else its milestones."""
-    against = [reason.text for reason in detail.reasons if reason.holds is not True]
+    reasons = [reason for reason in detail.reasons if reason.holds is not True]
+    if detail.sand_first:
+        reasons.sort(key=lambda reason: reason.rule != "previous_coat")
+    against = [reason.text for reason in reasons]
     if against:
         more = f" (and {len(against) - 2} more)" if len(against) > 2 else ""
         return "; ".join(against[:2]) + more

@@ -64,6 +64,7 @@ class HelpPane(QWidget):
         self.text = QTextBrowser()
         self.text.setAccessibleName("Help")
         self._write()
+        self.setFocusProxy(self.text)
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 14, 20, 14)
         column.addWidget(self.text, 1)

@@ -29,13 +29,16 @@ class TonightPane(QWidget):
         self.setObjectName("page")
         self._desk = desk
         self.films: tuple[FilmTonight, ...] = ()
+        self._shown: tuple[tuple[FilmTonight, ...], str] | None = None
         self._area = QScrollArea()
         self._area.setWidgetResizable(True)
+        self._area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         holder = Tall()
         self._column = QVBoxLayout(holder)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(14)
         self._area.setWidget(holder)
+        self.setFocusProxy(self._area)
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 14, 20, 14)
         column.addWidget(self._area, 1)
@@ -59,7 +62,7 @@ class TonightPane(QWidget):
         self.refresh()
 
     def _say(self, title: str, sentence: str, kind: Kind) -> None:
-        self.films = ()
+        self.films, self._shown = (), None
         clear(self._column)
         frame = QFrame()
         frame.setObjectName("card")
@@ -83,7 +86,11 @@ class TonightPane(QWidget):
                 "go",
             )
             return
-        self.films = tuple(sorted(films, key=lambda f: not f.trouble))
+        ordered = tuple(sorted(films, key=lambda film: not film.trouble))
+        shown = (ordered, self._desk.units)
+        if shown == self._shown:
+            return  # nothing moves under the reader's eyes
+        self.films, self._shown = ordered, shown
         clear(self._column)
         words = self._desk.words()
         for film in self.films:

@@ -77,10 +77,12 @@ class ReasonList(QWidget):
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(0)
 
-    def show_reasons(self, reasons: tuple[Reason, ...], words: Words) -> None:
-        """Replace the rows."""
+    def show_reasons(
+        self, reasons: tuple[Reason, ...], words: Words, *, sand: bool = False
+    ) -> None:
+        """Replace the rows; `sand` marks a broken bond with grain."""
         clear(self._column)
-        rows = [self._against(reason) for reason in reasons if reason.holds is not True]
+        rows = [self._against(reason, sand) for reason in reasons if reason.holds is not True]
         also = []
         for group in grouped([reason for reason in reasons if reason.holds]):
             if foremost(group[0]):
@@ -105,9 +107,11 @@ class ReasonList(QWidget):
         grid.addWidget(VerdictMark(self._look, 16, kind), 0, 0)
         return row, grid
 
-    def _against(self, reason: Reason) -> QWidget:
+    def _against(self, reason: Reason, sand: bool) -> QWidget:
         template = reason.rule == "data" and reason.holds is False
         kind: Kind = "unknown" if reason.holds is None else "close" if template else "wait"
+        if sand and reason.rule == "previous_coat" and reason.holds is False:
+            kind = "sand"
         row, grid = self._row(kind)
         grid.addWidget(text(title_of(reason), "strong", wrap=True), 0, 1, 1, 2)
         grid.addWidget(text(capital(reason.text), wrap=True), 1, 1, 1, 2)
