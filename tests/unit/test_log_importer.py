@@ -177,6 +177,39 @@ def test_a_small_log_of_seconds_is_kept_as_it_is(tmp_path: Path) -> None:
     assert len(read_log(path).table) == 299
 
 
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("last", ["", "END"])
+@pytest.mark.parametrize("quote", ["", '"'])
+def test_clean_and_unclean_files_read_alike(
+    tmp_path: Path, ends: str, last: str, quote: str
+) -> None:
+    path = tmp_path / "log.csv"
+    rows = [f"2031-01-01T00:{i:02d}Z,{10 + i / 7:.2f},{quote}{30 + i}{quote}" for i in range(60)]
+    tail = ends if last else ""
+    path.write_bytes((ends.join(["time,air_temp_c,rh_pct", *rows]) + tail).encode())
+    file = read_log(path)
+    assert file.report.rows_used == 60
+    expected = [float(f"{10 + i / 7:.2f}") for i in range(60)]
+    assert file.table.column("air_temp_c").tolist() == expected
+    assert file.table.column("rh_pct").tolist() == [30.0 + i for i in range(60)]
+    assert read_log(path, limit=7).report.rows_read == 7
+
+
+def test_a_dirty_cell_in_a_clean_file_costs_only_itself(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    cells = ["10.0", "", "ERR", "50 F", "1e1", " 10.5 ", "123456789.5", "10.1"]
+    rows = [f"2031-01-01T00:{i:02d}Z,{cell},50" for i, cell in enumerate(cells)]
+    path.write_text("\n".join(["time,air_temp_c,rh_pct", *rows, ""]))
+    file = read_log(path)
+    nan = np.nan
+    np.testing.assert_allclose(
+        file.table.column("air_temp_c"), [10, nan, nan, 10, 10, 10.5, nan, 10.1], atol=1e-9
+    )
+    assert (file.table.flags & Flag.FAULT).astype(bool).tolist() == [
+        cell in ("ERR", "123456789.5") for cell in cells
+    ]
+
+
 def test_canonical_csv_reads_back_the_same(tmp_path: Path) -> None:
     table = ReadingTable(
         np.array([0, 60, 86_400 * 20_000]),

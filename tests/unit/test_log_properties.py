@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.base.errors import InputError
-from advisor.climate.logs.bytecolumn import cut_bytes
+from advisor.climate.logs.bytecolumn import cut_text
 from advisor.climate.logs.canonical import write_canonical
 from advisor.climate.logs.importer import read_log
 from advisor.climate.readings import ImportedFile, ReadingTable
@@ -196,7 +196,7 @@ numbers = st.from_regex(r"-?[0-9]{0,5}(\.[0-9]{0,4})?", fullmatch=True)
 
 @given(st.lists(numbers, min_size=1, max_size=30))
 def test_the_byte_reader_is_float_to_the_last_bit(texts: list[str]) -> None:
-    columns = cut_bytes("\n".join(f"{text};0" for text in texts), ";", 2)
+    columns = cut_text("\n".join(f"{text};0" for text in texts), ";", 2)
     assert columns is not None
     values, good = columns[0].floats(".")
     for text, value, is_good in zip(texts, values, good, strict=True):

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from advisor.climate.logs.bytecolumn import cut_bytes
+from advisor.climate.logs.bytecolumn import cut_text
 from advisor.climate.logs.quality import find_spikes, find_stuck, looks_swapped, mark_faults
 from advisor.climate.logs.units import split_header, unit_of
 from advisor.climate.logs.values import (
@@ -104,7 +104,7 @@ def test_a_unit_in_the_cell_is_kept_with_its_row() -> None:
 def test_a_column_of_bytes_gives_exactly_what_float_gives() -> None:
     texts = ["15.07", "15.1", "15", "-3.2", "0", "-0.5", ".5", "5.", "12345678", "1234.567"]
     texts += ["-12345.67", "100", "-.5", "00.10", "-12345678"]
-    columns = cut_bytes("\n".join(f"{text},x" for text in texts), ",", 2)
+    columns = cut_text("\n".join(f"{text},x" for text in texts), ",", 2)
     assert columns is not None
     values, good = columns[0].floats(".")
     assert good.all()
@@ -115,7 +115,7 @@ def test_a_column_of_bytes_gives_exactly_what_float_gives() -> None:
     "text", ["1.2.3", ".", "-", "", "1e3", "+4", "NA", "123456789", "/1", "1:", "1/2", "1,5", " 5"]
 )
 def test_what_the_byte_reader_cannot_read_it_leaves(text: str) -> None:
-    columns = cut_bytes(f"{text};1\n2;3", ";", 2)
+    columns = cut_text(f"{text};1\n2;3", ";", 2)
     assert columns is not None
     _, good = columns[0].floats(".")
     assert good.tolist() == [False, True]
@@ -124,7 +124,7 @@ def test_what_the_byte_reader_cannot_read_it_leaves(text: str) -> None:
 
 def test_bytes_and_texts_are_read_alike() -> None:
     texts = ["1.5", "NA", "", "ERR", "70.1 F", "1,013.2", "-40", "1.2E+01", "Mar 21", "12345678.5"]
-    columns = cut_bytes("\n".join(f"{text};1" for text in texts), ";", 2)
+    columns = cut_text("\n".join(f"{text};1" for text in texts), ";", 2)
     assert columns is not None
     one, other = to_cells(columns[0], "."), to_cells(texts, ".")
     np.testing.assert_array_equal(one.values, other.values)

@@ -172,8 +172,10 @@ def find_switches(values: FloatArray, code: str) -> list[tuple[int, str]]:
     codes = [(0, code)]
     if code not in ("°C", "°F"):
         return codes
-    rows = np.flatnonzero(np.isfinite(values))
-    good = values[rows]
+    good, rows = values, np.arange(len(values))
+    if np.isnan(values).any():
+        rows = np.flatnonzero(np.isfinite(values))
+        good = values[rows]
     for place in np.flatnonzero(np.abs(np.diff(good)) > SWITCH_STEP_K):
         now = codes[-1][1]
         other = "°F" if now == "°C" else "°C"

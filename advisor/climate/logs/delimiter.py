@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.base.errors import FileFormatError
-from advisor.climate.logs.bytecolumn import cut_bytes
-from advisor.climate.logs.stamps import kind_of_text
+from advisor.climate.logs.bytecolumn import PAD, cut_bytes, cut_text
+from advisor.climate.logs.stamps import PLAIN_NUMBER, kind_of_text
 from advisor.climate.logs.values import DAMAGED, FAULT, MISSING, parse_cell
 from advisor.climate.readings import IntArray
 
@@ -68,7 +68,9 @@ def sniff_delimiter(head: str, file: str) -> Delimiter:
     told = _SEP_LINE.fullmatch(lines[0])
     if told is not None:
         return Delimiter(told[1], f"{_name(told[1])} (told by the line {lines[0].strip()!r})", True)
-    scores = {mark: _score(lines, mark) for mark in NAMES}
+    scores = {
+        mark: _score(lines, mark) for mark in NAMES if sum(mark in line for line in lines) > 1
+    } or {",": (0, 0.0, 0)}
     best = max(scores, key=lambda mark: scores[mark])
     if scores[best] == (0, 0.0, 0):
         raise FileFormatError(
@@ -125,6 +127,8 @@ def kinds_of(cells: Sequence[str]) -> str:
 
 def kind_of_cell(cell: str) -> str:
     """Return the letter of one cell, see `kinds_of`."""
+    if PLAIN_NUMBER.fullmatch(cell) and cell[-1:].isdigit():
+        return "n"
     time_kind = kind_of_text(cell)
     if time_kind:
         return time_kind
@@ -160,11 +164,35 @@ def _cut_even(text: str, mark: str, width: int, first_line: int) -> Grid | None:
     body = text.rstrip("\n")
     if mark in (SPACES, WIDE_SPACES) or not body.isascii() or '"' in body or not body:
         return None
-    columns = cut_bytes(body, mark, width)
+    columns = cut_text(body, mark, width)
     if columns is None:
         return None
     count = len(columns[0])
     return Grid(list(columns), np.arange(first_line, first_line + count, dtype=np.int64), {}, 0)
+
+
+def cut_raw(raw: bytes, mark: str, width: int, data_line: int) -> Grid | None:
+    """Cut a plain ASCII file from line `data_line` on without making text of it.
+
+    None if it is not clean enough: quotes, NUL bytes, CR alone, blank or uneven lines.
+    """
+    if mark in (SPACES, WIDE_SPACES) or not raw.isascii() or b"\x00" in raw or b'"' in raw:
+        return None
+    begin = 0
+    for _ in range(data_line - 1):
+        begin = raw.find(b"\n", begin) + 1
+        if not begin:
+            return None
+    end = len(raw)
+    while end > begin and raw[end - 1] in b"\r\n":
+        end -= 1
+    if begin < PAD or (b"\r" in raw and raw.count(b"\r") != raw.count(b"\r\n")):
+        return None
+    columns = cut_bytes(raw, begin, end, mark, width)
+    if columns is None:
+        return None
+    lines = np.arange(data_line, data_line + len(columns[0]), dtype=np.int64)
+    return Grid(list(columns), lines, {}, 0)
 
 
 def _cut_rows(text: str, mark: str, width: int, first_line: int) -> Grid:

@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.base.errors import FileFormatError
 from advisor.climate.logs.decode import BLOCK_BYTES, Decoded, decode
-from advisor.climate.logs.delimiter import Delimiter, Grid, cut, sniff_delimiter
+from advisor.climate.logs.delimiter import Delimiter, Grid, cut, cut_raw, sniff_delimiter
 from advisor.climate.logs.merge import (
     Merged,
     Rows,
@@ -67,10 +67,14 @@ def _grids(
     decoded: Decoded, delimiter: Delimiter, structure: Structure, limit: int | None
 ) -> Iterator[tuple[Grid, bool]]:
     """Yield the readings block by block, with whether it is the last line of the file."""
+    if len(decoded.raw) <= BLOCK_BYTES:
+        clean = cut_raw(decoded.raw, delimiter.mark, structure.width, structure.data_line)
+        if clean is not None:
+            whole = limit is None or limit >= len(clean.lines)
+            yield (clean if limit is None else _first_rows(clean, limit)), whole
+            return
     line, left, skip = 1, limit, structure.data_line - 1
-    seen = 0
     for text in decoded.blocks():
-        seen += len(text)
         body, first_line = text, line
         line += text.count("\n")
         if skip:

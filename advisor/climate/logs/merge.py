@@ -147,7 +147,13 @@ def _in_utc(
     text = f"{zone_name} ({zone_why})"
     if not naive.all():
         text += f"; {int((~naive).sum())} rows carry their own offset"
-    return kept, dropped, text, list(in_utc.notes)
+    notes = list(in_utc.notes)
+    if dropped:
+        notes.append(
+            f"{len(dropped)} rows fall in an hour the clocks of {zone_name} skip: if the logger "
+            "never changes its clock, all its summer times are an hour off; give a fixed offset"
+        )
+    return kept, dropped, text, notes
 
 
 def _carried(rows: Rows) -> str:

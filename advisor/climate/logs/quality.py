@@ -22,6 +22,16 @@ LIMITS: Mapping[str, tuple[float, float]] = {
     "wind_m_s": (0.0, 115.0),
     "rain_mm": (0.0, 500.0),
 }
+#: Columns wholly inside (above, up to) hold nothing to mark; most do.
+ORDINARY: Mapping[str, tuple[float, float]] = {
+    "air_temp_c": (-40.0 + 1e-9, 60.0),
+    "dew_point_c": (-40.0 + 1e-9, 60.0),
+    "surface_temp_c": (-40.0 + 1e-9, 60.0),
+    "rh_pct": (0.0, 100.0),
+    "pressure_hpa": (500.0, 1100.0),
+    "wind_m_s": (0.0, 115.0),
+    "rain_mm": (0.0, 500.0),
+}
 TEMPERATURES = ("air_temp_c", "dew_point_c", "surface_temp_c")
 #: What a dead sensor reports inside the limits, °C, exactly: the bottom of common ranges. The
 #: others (-127, 85, 327.67, 999, 9999, 65535) are outside the limits anyway.
@@ -44,6 +54,10 @@ def mark_faults(house: str, values: FloatArray, flags: FlagArray) -> dict[str, i
     `values` [n] in house units. Returns what was done in words, with the number of rows.
     """
     done: dict[str, int] = {}
+    least, most = np.fmin.reduce(values, initial=np.inf), np.fmax.reduce(values, initial=-np.inf)
+    floor, ceiling = ORDINARY[house]
+    if least > floor and most <= ceiling:
+        return done
     if house == "rh_pct":
         over = (values > 100.0) & (values <= 105.0)
         bad = (values > 105.0) | (values <= 0.0)
@@ -110,8 +124,11 @@ def find_spikes(time_s: IntArray, values: FloatArray, jump: float) -> BoolArray:
     spikes = np.zeros(len(values), np.bool_)
     if len(values) < 3:
         return spikes
+    steps = np.diff(values)
+    if not (np.abs(steps) > jump).any():
+        return spikes
     near = np.diff(time_s) <= SPIKE_WITHIN_S
-    up, down = values[1:-1] - values[:-2], values[1:-1] - values[2:]
+    up, down = steps[:-1], -steps[1:]
     agree = np.abs(values[2:] - values[:-2]) < jump / 2
     high = np.minimum(up, down) > jump
     low = np.maximum(up, down) < -jump
@@ -124,7 +141,11 @@ def find_stuck(time_s: IntArray, values: FloatArray) -> BoolArray:
     stuck = np.zeros(len(values), np.bool_)
     if len(values) < STUCK_ROWS:
         return stuck
-    starts = np.flatnonzero(np.concatenate(([True], values[1:] != values[:-1])))
+    same = values[1:] == values[:-1]
+    half = STUCK_ROWS // 2  # a run of that many rows covers one whole block of half as many
+    if not same[: len(same) // half * half].reshape(-1, half).all(axis=1).any():
+        return stuck
+    starts = np.flatnonzero(np.concatenate(([True], ~same)))
     ends = np.concatenate((starts[1:], [len(values)]))
     long = (ends - starts >= STUCK_ROWS) & (time_s[ends - 1] - time_s[starts] >= STUCK_S)
     for start, end in zip(starts[long], ends[long], strict=True):

@@ -21,6 +21,7 @@ from advisor.climate.readings import FloatArray, IntArray
 
 DateOrder = Literal["dmy", "mdy"]
 BoolArray = NDArray[np.bool_]
+FieldArray = NDArray[np.int32]
 DAY_S = 86_400
 
 #: Field columns of `Stamps.fields`.
@@ -58,7 +59,7 @@ _COMPACT = re.compile(
     r"\s*(?P<y>(?:19|20)\d\d)(?P<mo>\d\d)(?P<d>\d\d)(?P<h>\d\d)(?P<mi>\d\d)(?P<s>\d\d)?\s*"
 )
 _CLOCK_LOOSE = re.compile(rf"\s*{_CLOCK}{_AMPM}{_ZONE}\s*")
-_PLAIN_NUMBER = re.compile(r"[+\-]?\d{0,7}(?:[.,]\d+)?")
+PLAIN_NUMBER = re.compile(r"[+\-]?\d{0,7}(?:[.,]\d+)?")
 _TWELVE = re.compile(r"(上午|下午)\s*")
 _NAMED_ZONES = {"z": 0, "utc": 0, "gmt": 0, "cet": 3600, "mez": 3600, "cest": 7200, "mesz": 7200}
 _ZEROS = {ord(digit): "0" for digit in "123456789"}
@@ -74,7 +75,7 @@ class Stamps:
     `offset_s` [n] seconds east of UTC, NaN where the text has none. `style` [n]; `has_ampm` [n].
     """
 
-    fields: IntArray
+    fields: FieldArray
     offset_s: FloatArray
     style: NDArray[np.uint8]
     has_ampm: BoolArray
@@ -111,7 +112,7 @@ def understand(text: str) -> _Form | None:
 @lru_cache(maxsize=4096)
 def kind_of_text(text: str) -> str:
     """Return `D` date with clock, `d` date, `c` clock, or `` when it is no time."""
-    if len(text) < 4 or len(text) > 60 or _PLAIN_NUMBER.fullmatch(text):
+    if len(text) < 4 or len(text) > 60 or PLAIN_NUMBER.fullmatch(text):
         return ""
     form = understand(text)
     if form is None or not _plausible(form, text):
@@ -175,7 +176,7 @@ def parse_stamps(cells: Sequence[str]) -> Stamps:
     """Cut every text into calendar fields; style BAD where it is no time."""
     count = len(cells)
     stamps = Stamps(
-        np.zeros((6, count), np.int64),
+        np.zeros((6, count), np.int32),
         np.full(count, np.nan),
         np.zeros(count, np.uint8),
         np.zeros(count, np.bool_),
@@ -256,16 +257,14 @@ def _fill(stamps: Stamps, rows: slice | IntArray, chars: NDArray[np.integer], fo
     stamps.style[rows] = form.style
 
 
-def _digits(chars: NDArray[np.integer], start: int, end: int) -> IntArray:
+def _digits(chars: NDArray[np.integer], start: int, end: int) -> FieldArray:
     number = np.zeros(chars.shape[0], np.int32)
     for place in range(start, end):
-        digit = chars[:, place].astype(np.int32) - 48
-        is_digit = (digit >= 0) & (digit <= 9)  # a colon or apostrophe may stand between
-        if is_digit.all():
-            number = number * np.int32(10) + digit
-        else:
-            number = np.where(is_digit, number * 10 + digit, number)
-    return number.astype(np.int64)
+        if 48 <= chars[0, place] <= 57:  # one layout: a colon stands in all cells or none
+            number *= np.int32(10)
+            number += chars[:, place]
+            number -= np.int32(48)
+    return number
 
 
 def _offset(chars: NDArray[np.integer], start: int, end: int) -> FloatArray:
@@ -307,7 +306,7 @@ def _clock_text(cell: str) -> str:
 
 
 def civil_seconds(
-    year: IntArray, month: IntArray, day: IntArray, fields: IntArray
+    year: FieldArray, month: FieldArray, day: FieldArray, fields: FieldArray
 ) -> tuple[IntArray, BoolArray]:
     """Seconds since 1970 of wall fields and which are real dates (24:00 is the next midnight)."""
     hour, minute, second = fields[HOUR], fields[MINUTE], fields[SEC]
@@ -318,7 +317,7 @@ def civil_seconds(
     key = (year * 16 + month) * 32 + day
     starts = np.flatnonzero(np.concatenate(([True], key[1:] != key[:-1])))
     if not len(key):
-        return key, clock_good
+        return key.astype(np.int64), clock_good
     days, real = _civil_days(year[starts], month[starts], day[starts])
     if len(starts) > len(key) // 2:
         days, real = _civil_days(year, month, day)
@@ -328,7 +327,7 @@ def civil_seconds(
     return days * DAY_S + clock, real & clock_good
 
 
-def _civil_days(year: IntArray, month: IntArray, day: IntArray) -> tuple[IntArray, BoolArray]:
+def _civil_days(year: FieldArray, month: FieldArray, day: FieldArray) -> tuple[IntArray, BoolArray]:
     """Days since 1970 and which are real dates."""
     leap = ((year % 4 == 0) & (year % 100 != 0)) | (year % 400 == 0)
     in_year = (month >= 1) & (month <= 12)
@@ -338,7 +337,7 @@ def _civil_days(year: IntArray, month: IntArray, day: IntArray) -> tuple[IntArra
     shifted = year - (month <= 2)
     of_year = (153 * ((month + 9) % 12) + 2) // 5 + day - 1
     days = shifted * 365 + shifted // 4 - shifted // 100 + shifted // 400 + of_year - 719_468
-    return days, valid
+    return days.astype(np.int64), valid
 
 
 def wall_seconds(stamps: Stamps, order: DateOrder) -> tuple[IntArray, BoolArray]:

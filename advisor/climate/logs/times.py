@@ -127,13 +127,13 @@ def wall_of(plan: TimePlan, cells: Sequence[Sequence[str]], stamps: Stamps | Non
 
 def _from_parts(parts: Sequence[Sequence[str]]) -> Wall:
     count = len(parts[0])
-    fields = np.zeros((6, count), np.int64)
+    fields = np.zeros((6, count), np.int32)
     good = np.ones(count, np.bool_)
     for place, cells in enumerate(parts):
         texts = fold_month_texts(cells) if place == 1 and not _numeric(cells) else cells
         values = to_cells(texts, ".").values
         whole = np.isfinite(values) & (values == np.floor(values))
-        fields[place] = np.where(whole, values, 0)
+        fields[place] = np.where(whole & (np.abs(values) < 1e6), values, 0)
         good &= whole
     year = np.where(fields[0] < 100, fields[0] + 2000, fields[0])
     wall_s, valid = civil_seconds(year, fields[1], fields[2], fields)

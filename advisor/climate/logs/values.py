@@ -65,8 +65,7 @@ def _from_bytes(column: ByteColumn, decimal: Decimal) -> Cells:
     rows = np.flatnonzero(~good)
     if not len(rows):
         return Cells(values, np.zeros(len(values), np.uint8))
-    rest = ByteColumn(column.raw, column.starts[rows], column.ends[rows])
-    dirty = _one_by_one(list(rest), decimal)
+    dirty = _one_by_one(column.at(rows), decimal)
     values[rows] = dirty.values
     state = np.zeros(len(values), np.uint8)
     state[rows] = dirty.state
