@@ -75,6 +75,15 @@ class Job:
         at = same.index(coat)
         return same[at - 1] if at > 0 else None
 
+    def above(self, coat: Coat) -> Coat | None:
+        """Return the coat over this one on the same area, None for the last."""
+        return next((c for c in self.coats if self.below(c) == coat), None)
+
+    def top_coats(self) -> tuple[Coat, ...]:
+        """Return the last coat that is on each area, in order."""
+        tops = {c.area_id: c for c in self.coats if c.laid is not None}
+        return tuple(c for c in self.coats if tops.get(c.area_id) is c)
+
     def next_coats(self) -> tuple[Coat, ...]:
         """Return coats still to do, in order."""
         return tuple(c for c in self.coats if c.laid is None)

@@ -16,11 +16,11 @@ from advisor.planning.words import Words
 from advisor.work.before_start import Preparation, preparation
 from advisor.work.coat_setup import CoatSetup
 from advisor.work.conditions import HOW_TO_MEASURE, Conditions
-from advisor.work.mixing import chance_dry, milestones
+from advisor.work.milestones import chance_dry, milestones
 from advisor.work.views import Milestone
 
 #: Starts looked at for the latest one: the coming day and night.
-AHEAD_STEPS = 24 * 12
+AHEAD_STEPS = 3 * 24 * 12
 NEEDED = (
     ("air_temp_c", "air temperature"),
     ("dew_point_c", "humidity or dew point"),

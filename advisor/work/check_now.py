@@ -33,7 +33,7 @@ from advisor.work.check import (
     verdict_of,
 )
 from advisor.work.coat_setup import CoatSetup
-from advisor.work.mixing import milestones
+from advisor.work.milestones import milestones
 from advisor.work.views import Milestone, Reading
 
 FloatArray = NDArray[np.float64]

@@ -10,6 +10,7 @@ from advisor.coatings.product import Product
 from advisor.physics.uncertainty import SensorSpread
 from advisor.planning.case import ROOM_C, Case, Previous, Site, dew_safe_assumption
 from advisor.planning.hours import WorkingHours
+from advisor.planning.words import duration
 
 
 @dataclass(frozen=True)
@@ -97,11 +98,18 @@ def steps_asked(setup: CoatSetup) -> tuple[AskedStep, ...]:
     """Return the preparation the data sheets ask for before the start."""
     prepare, below = setup.product.prepare, setup.below_needs()
     asked = (
-        ("time", prepare.bare_steel_within_h, "coat bare steel within {:g} h of preparing it"),
-        ("time", prepare.sanded_within_h, "coat within {:g} h of sanding"),
-        ("time", prepare.wipe_flash_off_h, "let the wipe flash off for {:g} h"),
+        ("time", prepare.bare_steel_within_h, "coat bare steel within {} of preparing it"),
+        ("time", prepare.sanded_within_h, "coat within {} of sanding"),
+        ("time", prepare.wipe_flash_off_h, "let the wipe flash off for {}"),
         ("moisture", prepare.timber_moisture_max_pct, "timber moisture at most {:g} %"),
         ("tins", prepare.tins_above_dew_point_k, "tins {:g} K above dew point before opening"),
     )
     over = (AskedStep("below", f"over the coat below: {below}"),) if below else ()
-    return (*over, *(AskedStep(kind, text.format(v)) for kind, v, text in asked if v is not None))
+    return (
+        *over,
+        *(
+            AskedStep(kind, text.format(duration(v) if kind == "time" else v))
+            for kind, v, text in asked
+            if v is not None
+        ),
+    )

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.series import Series
-from advisor.coatings.product import Product
+from advisor.coatings.product import Limits, Product, Times
 from advisor.planning import explain
 from advisor.planning.case import Case, Previous, Site
 from advisor.planning.hours import parse_hours
@@ -20,7 +20,7 @@ from advisor.planning.job import Area, Coat, Job
 from advisor.planning.verdict import Judged, Verdict, judge
 from advisor.planning.windows import windows
 from advisor.planning.words import Words
-from advisor.work.mixing import milestones
+from advisor.work.milestones import milestones
 from advisor.work.views import ComingDays, Lane, StartDetail
 
 DAY_S = 86400
@@ -72,9 +72,9 @@ def _lane(week: Week, coat: Coat, starts: NDArray[np.int64], lanes: Mapping[str,
 def previous_of(week: Week, coat: Coat, lanes: Mapping[str, Lane]) -> tuple[Previous | None, str]:
     """Return the coat below: as laid, else assumed at its first good start."""
     below = week.job.below(coat)
-    if below is None or below.product_id not in week.products:
+    if below is None:
         return None, ""
-    product = week.products[below.product_id]
+    product = product_of(week.products, below)
     if below.laid is not None:
         when = week.words.moment(below.laid.end_s)
         sanded = week.sanded_s.get(coat.area_id, -np.inf) >= below.laid.end_s
@@ -90,6 +90,15 @@ def previous_of(week: Week, coat: Coat, lanes: Mapping[str, Lane]) -> tuple[Prev
         line.application, line.application_end))  # fmt: skip
     text = f"after {below.name}, if laid {week.words.moment(begin)}"
     return Previous(product, begin, end, coat.reverse), text
+
+
+def product_of(products: Mapping[str, Product], coat: Coat) -> Product:
+    """Return a coat's product as applied; one that says nothing when it is not on the shelf."""
+    found = products.get(coat.product_id)
+    if found is None:
+        name = f"{coat.product_id} (not on the shelf)"
+        return Product(coat.product_id, name, "", "template", Limits(), Times((20.0,), {}))
+    return found.by_method(coat.method)
 
 
 def first_good(judged: Judged) -> int | None:
@@ -116,7 +125,7 @@ def case_of(
     if job.working_hours:
         mask = parse_hours(job.working_hours).mask(series, ZoneInfo(job.time_zone))
     return Case(
-        products[coat.product_id].by_method(coat.method),
+        product_of(products, coat),
         job.apply_h(coat),
         previous,
         _site(area, coat),

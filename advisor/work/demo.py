@@ -30,7 +30,8 @@ def load_demo(bench: Workbench, now_s: float) -> Job:
     job = demo_laid(read_job(folder / "job.toml"), now_s)
     bench.save_job(job)
     table = demo_table(now_s, ZoneInfo(job.time_zone))
-    ahead = table.time_s > now_s
+    # The log ends where the typed reading takes over.
+    ahead = table.time_s > now_s - TYPED_BEFORE_S
     for rows, origin in ((~ahead, Origin.IMPORTED), (ahead, Origin.FORECAST)):
         reading_store.save_table(bench.store, _part(table, rows, origin))
     bench.type_reading(_reading(table, now_s - TYPED_BEFORE_S))

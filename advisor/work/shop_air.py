@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.reading_store import LatestValue
 from advisor.climate.readings import ReadingTable
 from advisor.climate.series import GRID_S, STEP_H, Series, series_from_table
 from advisor.physics import moist_air
@@ -19,21 +21,27 @@ FloatArray = NDArray[np.float64]
 #: long (assumption, until the shop's own response is known).
 PULL_HALF_H = 6.0
 DAY_S = 86400
+READ = ("air_temp_c", "rh_pct", "surface_temp_c", "surface_hot_c")
 
 
 def shop_series(
     table: ReadingTable,
+    span_s: tuple[float, float],
     now_s: float,
-    days: int,
     *,
-    reading: Reading | None = None,
+    typed: Sequence[Reading] = (),
     surface_lag_h: float | None = None,
 ) -> Series:
-    """Series from a week back to `days` ahead, pulled towards the latest reading."""
-    first, last = now_s - 7 * DAY_S, now_s + (days + 3) * DAY_S
+    """Series over `span_s`, pulled towards what was typed. `table` is what was not typed.
+
+    `typed` in the order of taking; the last counts most.
+    """
+    first, last = span_s
     series = _blank(first, last) if len(table) == 0 else _laid(table, surface_lag_h, first, last)
     series = replace(series, lead_from_s=int(now_s))
-    return series if reading is None else pulled(series, reading, now_s)
+    for reading in typed:
+        series = pulled(series, reading, now_s)
+    return series
 
 
 def _blank(first_s: float, last_s: float) -> Series:
@@ -63,26 +71,36 @@ def pulled(series: Series, reading: Reading, now_s: float) -> Series:
     if not 0 <= at < len(series):
         return series
     until = int(np.floor(series.index_of(now_s)))
-    hot = reading.surface_hot_c
-    if hot is None:
-        hot = reading.surface_temp_c
+    note = f"a typed reading counts less with time: half after {PULL_HALF_H:g} h"
+    air = _pull(series.air_temp_c, at, until, reading.air_temp_c)
+    cold = _pull(series.surface_temp_c, at, until, reading.surface_temp_c)
     return replace(
         series,
-        air_temp_c=_pull(series.air_temp_c, at, until, reading.air_temp_c),
-        dew_point_c=_pull(series.dew_point_c, at, until, _dew(reading)),
-        surface_temp_c=_pull(series.surface_temp_c, at, until, reading.surface_temp_c),
-        surface_hot_c=_pull(series.hot_c, at, until, hot),
-        assumptions=(
-            *series.assumptions,
-            f"the reading counts less with time: half after {PULL_HALF_H:g} h",
-        ),
+        air_temp_c=air,
+        dew_point_c=_pull(series.dew_point_c, at, until, _dew(reading, float(air[at]))),
+        surface_temp_c=cold,
+        surface_hot_c=_hot(series, reading, at, until, cold),
+        assumptions=tuple(dict.fromkeys((*series.assumptions, note))),
     )
 
 
-def _dew(reading: Reading) -> float | None:
-    if reading.air_temp_c is None or reading.rh_pct is None:
+def _dew(reading: Reading, air_temp_c: float) -> float | None:
+    """Dew point of a typed humidity, with the air typed beside it or else the series'."""
+    if reading.rh_pct is None or np.isnan(air_temp_c):
         return None
-    return float(moist_air.dew_point_c(reading.air_temp_c, reading.rh_pct))
+    return float(moist_air.dew_point_c(air_temp_c, reading.rh_pct))
+
+
+def _hot(
+    series: Series, reading: Reading, at: int, until: int, cold: FloatArray
+) -> FloatArray | None:
+    """Hottest spot as typed; else moved with the coldest, so that the sun stays in it."""
+    if reading.surface_hot_c is not None:
+        return np.fmax(_pull(series.hot_c, at, until, reading.surface_hot_c), cold)
+    if series.surface_hot_c is None:
+        return None
+    moved = series.surface_hot_c + np.nan_to_num(cold - series.surface_temp_c)
+    return np.fmax(moved, cold)
 
 
 def _pull(values: FloatArray, at: int, until: int, read: float | None) -> FloatArray:
@@ -97,3 +115,24 @@ def _pull(values: FloatArray, at: int, until: int, read: float | None) -> FloatA
     gap = out[at : max(at, until) + 1]
     gap[np.isnan(gap)] = read
     return out
+
+
+def not_followed_up(
+    typed: Mapping[str, LatestValue], logged: Mapping[str, LatestValue]
+) -> tuple[Reading, ...]:
+    """Typed values no newer log value has overtaken, as one reading per moment."""
+    moments: dict[int, dict[str, float]] = {}
+    for name, value in typed.items():
+        log = logged.get(name)
+        if name in READ and (log is None or log.time_s <= value.time_s):
+            moments.setdefault(value.time_s, {})[name] = value.value
+    return tuple(
+        Reading(
+            taken_s,
+            found.get("air_temp_c"),
+            found.get("rh_pct"),
+            found.get("surface_temp_c"),
+            found.get("surface_hot_c"),
+        )
+        for taken_s, found in sorted(moments.items())
+    )

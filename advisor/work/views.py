@@ -59,6 +59,7 @@ class BeforeMixing:
     reasons: tuple[Reason, ...]
     latest_start_s: float | None
     latest_because: str
+    next_start_s: float | None
     would_turn: str
     milestones: tuple[Milestone, ...]
     batch: BatchPlan | None

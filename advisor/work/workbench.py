@@ -19,7 +19,7 @@ from advisor.base.units import Units
 from advisor.climate import reading_store
 from advisor.climate.conditions_file import read_conditions
 from advisor.climate.reading_store import LatestValue, TypedReading
-from advisor.climate.readings import ImportedFile, Origin, ReadingTable
+from advisor.climate.readings import Flag, ImportedFile, Origin
 from advisor.climate.series import Series
 from advisor.coatings.library import library
 from advisor.coatings.product import Product
@@ -28,11 +28,16 @@ from advisor.planning.job import Coat, Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
 from advisor.work import days, films, mixing
-from advisor.work.shop_air import DAY_S, shop_series
+from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
+from advisor.work.this_year import onto_this_year
 from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Reading, StartDetail
 
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
 LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
+LOGGED = (Origin.MEASURED, Origin.IMPORTED)
+#: A film laid longer ago than this is no longer followed.
+LONGEST_HISTORY_S = 45 * DAY_S
+DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
 NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
 NAMES = MappingProxyType(
     {"air_temp_c": "air temperature", "rh_pct": "humidity", "surface_temp_c": "coldest spot"}
@@ -81,6 +86,12 @@ class Workbench:
         job = self._job()
         self.save_job(job.with_coat(replace(job.coat(coat_id), laid=Laid(start_s, end_s))))
         self._event(job.id, coat_id, "applied", start_s, {"end_s": end_s})
+
+    def unlay_coat(self, coat_id: str, now_s: float) -> None:
+        """Take back that a coat went on; what was said before stays among the events."""
+        job = self._job()
+        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=None)))
+        self._event(job.id, coat_id, "not applied", now_s, {})
 
     def log_dried(self, at_s: float, area_id: str) -> None:
         """Note that the surface was dried and wiped."""
@@ -155,17 +166,20 @@ class Workbench:
         except InputError:
             if time_zone is not None:
                 raise
-        return read(self._zone_name())
+        zone = self._own_zone()
+        return read(zone) if zone else read(None)
 
     def keep_import(self, imported: ImportedFile, file_name: str, now_s: float) -> int:
-        """Keep a previewed file: what lies ahead of now counts as forecast. Returns rows added."""
-        table = imported.table
-        ahead = table.time_s > now_s
-        past = replace(imported, table=_rows(table, ~ahead, table.origin))
-        kept = reading_store.save_import(self.store, past, file_name, int(now_s))
-        if ahead.any():
-            kept += reading_store.save_table(self.store, _rows(table, ahead, Origin.FORECAST))
-        return kept
+        """Keep a previewed file. Returns rows added.
+
+        A file that reaches past now is an outlook, none of it measured here. A weather year of
+        the past is laid onto this year, as an estimate.
+        """
+        table = onto_this_year(imported, now_s)
+        if table is imported.table and (table.time_s > now_s).any():
+            table = replace(table, origin=Origin.FORECAST)
+        kept = replace(imported, table=table)
+        return reading_store.save_import(self.store, kept, file_name, int(now_s))
 
     # --- answers -------------------------------------------------------------------------
 
@@ -175,13 +189,21 @@ class Workbench:
         return Words(units, ZoneInfo(self._zone_name()), now_s)
 
     def series(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> Series:
-        """Lay out the shop's series from a week back to the days ahead."""
-        first, last = int(now_s - 7 * DAY_S), int(now_s + (days_ahead + 3) * DAY_S)
-        table = reading_store.load(self.store, first, last, origins=LAID_OUT)
+        """Lay out the shop's series, from before the oldest top film to the days ahead."""
         job = self.job()
-        lag = None if job is None else job.surface_lag_h
-        counts = reading or self._typed_today(now_s)
-        return shop_series(table, now_s, days_ahead, reading=counts, surface_lag_h=lag)
+        span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
+        table = reading_store.load(self.store, *span, origins=LAID_OUT)
+        typed = not_followed_up(
+            reading_store.latest(self.store, int(now_s), origins=(Origin.TYPED,)),
+            reading_store.latest(self.store, int(now_s), origins=LOGGED),
+        )
+        return shop_series(
+            table,
+            span,
+            now_s,
+            typed=typed if reading is None else (*typed, reading),
+            surface_lag_h=None if job is None else job.surface_lag_h,
+        )
 
     def before_mixing(
         self, coat_id: str, now_s: float, reading: Reading | None = None
@@ -190,12 +212,18 @@ class Workbench:
         job, words, products = self._job(), self.words(now_s), self.products()
         series = self.series(now_s, 4, reading)
         coat = job.coat(coat_id)
-        week = days.Week(
-            job, products, series, words, now_s, 4, sanded_s=self._logged(job, "sanded")
-        )
+        if coat.product_id not in products:
+            raise InputError(
+                f"{coat.name}: found product {coat.product_id!r}, which is not on the shelf; "
+                "accepted: a product of the list, or add its file"
+            )
+        week = days.Week(job, products, series, words, now_s, 4, self._mix_temp_c(),
+                         self._logged(job, "sanded"))  # fmt: skip
         ready = not _still_to_do(job, coat)
         previous = days.previous_of(week, coat, {})[0] if ready else None
-        case = days.case_of(job, coat, products, series, previous=previous)
+        case = days.case_of(
+            job, coat, products, series, previous=previous, mix_temp_c=week.mix_temp_c
+        )
         bench = mixing.Bench(
             case,
             coat,
@@ -210,18 +238,23 @@ class Workbench:
         return mixing.before_mixing(bench)
 
     def tonight(self, now_s: float) -> tuple[FilmTonight, ...]:
-        """Answer for the top film of every area, and any film of the last three days."""
+        """Answer for the top film of every area that was laid in the time looked back on."""
         job, words, products = self._job(), self.words(now_s), self.products()
-        series = self.series(now_s, 7)
+        series, sanded = self.series(now_s, 7), self._logged(job, "sanded")
         found = []
-        for coat in job.coats:
-            if coat.laid is None or now_s - coat.laid.end_s > 3 * DAY_S:
+        for coat in job.top_coats():
+            if coat.laid is None or coat.laid.start_s < series.start_s:
                 continue
-            above = next((c for c in job.coats if job.below(c) == coat), None)
-            if coat.product_id in products and (above is None or above.laid is None):
-                following = products.get(above.product_id) if above else None
-                film = films.Film(coat, coat.laid, products[coat.product_id], following)
-                found.append(films.film_tonight(job, film, series, words, now_s))
+            above = job.above(coat)
+            film = films.Film(
+                coat,
+                coat.laid,
+                days.product_of(products, coat),
+                days.product_of(products, above) if above else None,
+                sanded=sanded.get(coat.area_id, -np.inf) >= coat.laid.end_s,
+                reverse=above.reverse if above else False,
+            )
+            found.append(films.film_tonight(job, film, series, words, now_s))
         return tuple(found)
 
     def coming_days(self, now_s: float, days_ahead: int = 7) -> ComingDays:
@@ -229,7 +262,7 @@ class Workbench:
         series = self.series(now_s, days_ahead)
         job = self._job()
         week = days.Week(job, self.products(), series, self.words(now_s), now_s, days_ahead,
-                         sanded_s=self._logged(job, "sanded"))  # fmt: skip
+                         self._mix_temp_c(), self._logged(job, "sanded"))  # fmt: skip
         return days.coming_days(week)
 
     def start_detail(self, lane: Lane, j: int, now_s: float) -> StartDetail:
@@ -244,13 +277,17 @@ class Workbench:
             raise InputError("job: found none; accepted: set one up or open the demo")
         return job
 
-    def _zone_name(self) -> str:
+    def _own_zone(self) -> str:
         job = self.job()
-        return job.time_zone if job is not None else self.settings.text("time_zone") or "UTC"
+        return job.time_zone if job is not None else self.settings.text("time_zone")
 
-    def _typed_today(self, now_s: float) -> Reading | None:
-        values = reading_store.latest(self.store, int(now_s), origins=(Origin.TYPED,))
-        return _as_reading(values, max)
+    def _zone_name(self) -> str:
+        return self._own_zone() or "UTC"
+
+    def _mix_temp_c(self) -> float | None:
+        """Return the temperature of the tins as entered, None for the usual assumption."""
+        entered = str(self.settings.get("mix_temp_c"))
+        return float(entered) if entered else None
 
     def _why_stale(self, now_s: float, reading: Reading | None) -> str:
         limit = self.settings.number("stale_after_min") * 60
@@ -261,6 +298,10 @@ class Workbench:
                     for k in NEEDED}  # fmt: skip
         missing = [NAMES[k] for k, age in ages.items() if np.isinf(age)]
         old = [NAMES[k] for k, age in ages.items() if limit < age < np.inf]
+        odd = [NAMES[k] for k in NEEDED
+               if reading is None and k in values and values[k].flags & DOUBTFUL]  # fmt: skip
+        if odd:
+            return f"the logged {' and '.join(odd)} looks wrong: read it by hand and type it"
         if missing:
             return f"no reading of {' and '.join(missing)}: measure and type it"
         if old:
@@ -314,6 +355,8 @@ def _still_to_do(job: Job, coat: Coat) -> str:
     return below.name if below is not None and below.laid is None else ""
 
 
-def _rows(table: ReadingTable, keep: np.ndarray, origin: Origin) -> ReadingTable:
-    columns = {name: values[keep] for name, values in table.columns.items()}
-    return ReadingTable(table.time_s[keep], columns, table.flags[keep], origin)
+def _history_from(job: Job | None, now_s: float) -> float:
+    """Return from when on the past matters: a week, or since the oldest top film was laid."""
+    laid = [c.laid.start_s for c in job.top_coats() if c.laid is not None] if job else []
+    oldest = min((s for s in laid if s > now_s - LONGEST_HISTORY_S), default=now_s)
+    return min(now_s - 7 * DAY_S, oldest - 3600)

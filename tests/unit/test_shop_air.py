@@ -20,8 +20,13 @@ def hourly(first_h: int, last_h: int, **columns: float) -> object:
     return readings(times, **{k: np.full(len(times), v) for k, v in columns.items()})
 
 
+def span(days: int) -> tuple[float, float]:
+    """A week back, and three days past the days asked for."""
+    return NOW - 7 * DAY_S, NOW + (days + 3) * DAY_S
+
+
 def test_no_readings_at_all_is_a_week_of_holes() -> None:
-    found = shop_series(readings([]), NOW, 4)
+    found = shop_series(readings([]), span(4), NOW)
     assert found.start_s == NOW - 7 * DAY_S
     assert found.end_s == NOW + 7 * DAY_S
     for values in (found.air_temp_c, found.dew_point_c, found.surface_temp_c):
@@ -30,14 +35,14 @@ def test_no_readings_at_all_is_a_week_of_holes() -> None:
 
 
 def test_the_holes_are_not_one_shared_array() -> None:
-    found = shop_series(readings([]), NOW, 1)
+    found = shop_series(readings([]), span(1), NOW)
     found.air_temp_c[0] = 1.0
     assert np.isnan(found.dew_point_c[0])
 
 
 def test_readings_are_laid_from_a_week_back_to_the_days_ahead() -> None:
     table = hourly(0, 24, air_temp_c=15.0, dew_point_c=8.0, surface_temp_c=14.0)
-    found = shop_series(table, NOW, 2)  # type: ignore[arg-type]
+    found = shop_series(table, span(2), NOW)  # type: ignore[arg-type]
     assert (found.start_s, found.end_s) == (NOW - 7 * DAY_S, NOW + 5 * DAY_S)
     low, high = (round(found.index_of(MONDAY_S + h * HOUR_S)) for h in (0, 24))
     assert (found.air_temp_c[low : high + 1] == 15.0).all()
@@ -46,7 +51,7 @@ def test_readings_are_laid_from_a_week_back_to_the_days_ahead() -> None:
 
 def test_a_missing_surface_stays_missing_without_a_lag() -> None:
     table = hourly(0, 24, air_temp_c=15.0, dew_point_c=8.0)
-    found = shop_series(table, NOW, 2)  # type: ignore[arg-type]
+    found = shop_series(table, span(2), NOW)  # type: ignore[arg-type]
     assert np.isnan(found.surface_temp_c).all()
     assert found.assumptions == ()
 
@@ -56,7 +61,7 @@ def test_a_lag_fills_only_what_is_missing_and_is_named() -> None:
     surface = np.where(np.arange(25) < 6, 9.0, NAN)
     table = readings(times, air_temp_c=np.full(25, 15.0), dew_point_c=np.full(25, 8.0),
                      surface_temp_c=surface)  # fmt: skip
-    found = shop_series(table, NOW, 2, surface_lag_h=2.0)
+    found = shop_series(table, span(2), NOW, surface_lag_h=2.0)
     low = round(found.index_of(MONDAY_S))
     assert (found.surface_temp_c[low : low + 61] == 9.0).all()
     # Steady air: the lagged surface has caught up with it.
@@ -67,7 +72,7 @@ def test_a_lag_fills_only_what_is_missing_and_is_named() -> None:
 
 def test_a_lag_that_fills_nothing_is_not_named() -> None:
     table = hourly(0, 24, air_temp_c=15.0, dew_point_c=8.0, surface_temp_c=14.0)
-    assert shop_series(table, NOW, 2, surface_lag_h=2.0).assumptions == ()  # type: ignore[arg-type]
+    assert shop_series(table, span(2), NOW, surface_lag_h=2.0).assumptions == ()  # type: ignore[arg-type]
 
 
 # --- the pull --------------------------------------------------------------------------------
@@ -92,7 +97,7 @@ def test_the_reading_counts_fully_now_and_half_after_six_hours() -> None:
         assert values[AT_NOW - 1] == was
         assert values[later] == pytest.approx((read + was) / 2, abs=1e-9)
         assert values[2 * later - AT_NOW] == pytest.approx(was + (read - was) / 4, abs=1e-9)
-    assert found.assumptions == ("the reading counts less with time: half after 6 h",)
+    assert found.assumptions == ("a typed reading counts less with time: half after 6 h",)
 
 
 def test_the_series_given_is_left_alone() -> None:
@@ -107,8 +112,10 @@ def test_what_was_not_read_is_not_pulled() -> None:
     found = pulled(on, reading(air_temp_c=16.0), NOW)
     assert (found.dew_point_c == on.dew_point_c).all()
     assert (found.surface_temp_c == on.surface_temp_c).all()
-    found = pulled(on, reading(rh_pct=80.0), NOW)  # no air: no dew point from it
-    assert (found.dew_point_c == on.dew_point_c).all()
+    found = pulled(on, reading(rh_pct=80.0), NOW)  # humidity alone: with the air known already
+    assert (found.air_temp_c == on.air_temp_c).all()
+    at = int(on.index_of(NOW))
+    assert found.rh_pct[at] == pytest.approx(80.0, abs=1e-5)  # the polish stops at 1e-6 points
 
 
 def test_the_hot_spot_is_pulled_by_its_own_reading() -> None:

@@ -1,0 +1,45 @@
+"""A weather year of the past as an outlook for this one: the same calendar dates, this year."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.readings import ImportedFile, Origin, ReadingTable
+
+#: A file this long that ended this long ago is a weather year, not a log of the job.
+YEAR_S = 360 * 86400
+LONG_AGO_S = 60 * 86400
+
+
+def onto_this_year(imported: ImportedFile, now_s: float) -> ReadingTable:
+    """Return a weather year laid onto this year and the next; any other file as it is."""
+    table = imported.table
+    if "format" not in imported.report.mapping or len(table) == 0:
+        return table
+    first, last = float(table.time_s[0]), float(table.time_s[-1])
+    if last - first < YEAR_S or last > now_s - LONG_AGO_S:
+        return table
+    now_year = int(np.datetime64(int(now_s), "s").astype("datetime64[Y]").astype(int))
+    years = table.time_s.astype("datetime64[s]").astype("datetime64[Y]").astype(int)
+    shifts = [now_year - int(years[0]) + k for k in (-1, 0, 1)]
+    return _together(table, [_shifted(table.time_s, shift) for shift in shifts])
+
+
+def _shifted(time_s: NDArray[np.int64], years: int) -> NDArray[np.int64]:
+    """Move times by whole calendar years; 29 February becomes 1 March in other years."""
+    times = time_s.astype("datetime64[s]")
+    months = times.astype("datetime64[M]")
+    moved = (months + 12 * years).astype("datetime64[s]") + (times - months)
+    return np.asarray(moved.astype(np.int64))
+
+
+def _together(table: ReadingTable, copies: list[NDArray[np.int64]]) -> ReadingTable:
+    times, first = np.unique(np.concatenate(copies), return_index=True)
+    row = first % len(table)
+    columns = {name: values[row] for name, values in table.columns.items()}
+    return replace(
+        table, time_s=times, columns=columns, flags=table.flags[row], origin=Origin.ESTIMATED
+    )
