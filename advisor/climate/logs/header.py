@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from advisor.climate.logs.structure import Structure
 from advisor.climate.logs.units import KIND_OF, TO_HOUSE, split_header, unit_of
-from advisor.climate.logs.words import (
+from advisor.climate.logs.vocabulary import (
     CHANNEL_WORDS,
     DOUBTFUL_WORDS,
     EVENT_WORDS,
@@ -20,10 +20,8 @@ from advisor.climate.logs.words import (
     SURFACE_WORDS,
     TIME_WORDS,
     VALUE_WORDS,
-    fold,
-    has_word,
-    quantity_of,
 )
+from advisor.climate.logs.words import fold, has_word, quantity_of
 from advisor.climate.readings import COLUMNS
 
 _BY_UNIT_KIND = {"temperature": "air_temp_c", "humidity": "rh_pct", "pressure": "pressure_hpa"}

@@ -28,7 +28,7 @@ from advisor.climate.logs.stamps import DateOrder
 from advisor.climate.logs.structure import Structure
 from advisor.climate.logs.times import Timed, TimePlan, Wall, plan_time
 from advisor.climate.logs.values import Cells, Decimal, decide_decimal, to_cells
-from advisor.climate.logs.words import UNIT_WORDS
+from advisor.climate.logs.vocabulary import UNIT_WORDS
 from advisor.climate.readings import FloatArray
 
 MAX_STATIONS = 50

@@ -20,17 +20,15 @@ from advisor.climate.logs.delimiter import (
     strip_comment,
 )
 from advisor.climate.logs.units import is_unit_cell, unit_of
-from advisor.climate.logs.words import (
+from advisor.climate.logs.vocabulary import (
     CHANNEL_WORDS,
     EVENT_WORDS,
     PARTS,
     STATION_WORDS,
     TIME_WORDS,
     VALUE_WORDS,
-    fold,
-    has_word,
-    quantity_of,
 )
+from advisor.climate.logs.words import fold, has_word, quantity_of
 
 _NUMBERED = re.compile(r"^\d+:(?=\D)")
 

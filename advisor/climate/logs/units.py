@@ -35,6 +35,7 @@ KIND_OF: Mapping[str, str] = {
     "air_temp_c": "temperature",
     "dew_point_c": "temperature",
     "surface_temp_c": "temperature",
+    "surface_hot_c": "temperature",
     "wet_bulb": "temperature",
     "frost_point": "temperature",
     "rh_pct": "humidity",
