@@ -1,8 +1,8 @@
 """Readings in the database: imports kept once, typed values, and series read back fast.
 
 One row per time, area and origin; area '' is the shop as a whole. What is there already stays:
-a second file over the same hours only fills blanks, except that a corrected typed value and a
-newer forecast replace their own earlier row.
+a second file over the same hours only fills blanks, except that a corrected typed value replaces
+its own earlier row, and a newer forecast every earlier one over its own hours.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import numpy as np
 
 from advisor.base.errors import InputError, RangeError
 from advisor.base.store import Store
+from advisor.climate.forecast_near_log import leave_out_near_log
 from advisor.climate.quality import DEW_TOLERANCE_K, POSSIBLE
 from advisor.climate.readings import (
     COLUMNS,
@@ -137,9 +138,14 @@ def remove_import(store: Store, import_id: int) -> int:
 def save_table(store: Store, table: ReadingTable, area: str = "") -> int:
     """Keep readings that come from no file (sensors, forecasts); return rows that added something.
 
-    A forecast replaces the earlier forecast of the same time; anything else only fills blanks.
+    A forecast replaces the earlier forecasts of the area from its first to its last moment,
+    whatever their minutes; anything else only fills blanks.
     """
     with store.write() as db:
+        if table.origin is Origin.FORECAST and len(table):
+            span = (int(table.time_s[0]), int(table.time_s[-1]))
+            where = _where((Origin.FORECAST,))
+            db.execute(f"DELETE {where}", (*span, area, Origin.FORECAST.value))
         return _insert_rows(db, table, area, None)
 
 
@@ -170,7 +176,9 @@ def load(
 
     Air, RH and dew point are taken together from the best row that has air with RH or dew point,
     since RH belongs to its own air; other values each from the best row that has one. Flags of
-    merged rows are joined. The table's origin is the least trusted one in it.
+    merged rows are joined. A forecast or estimate within `NEAR_S` of a logged value of the same
+    column is left out (see `climate.forecast_near_log`). The table's origin is the least trusted
+    one in it.
     """
     span, chosen = (first_s, last_s, area), tuple(origins)
     with store.read() as db:
@@ -182,6 +190,10 @@ def load(
     rank = numbers[:, 1].astype(np.int64)
     flags = numbers[:, 2].astype(np.uint16)
     values = {name: numbers[:, 3 + i].copy() for i, name in enumerate(names)}
+    kept = leave_out_near_log(time_s, _standing(rank), values)
+    if kept is not None:
+        time_s, rank, flags = time_s[kept], rank[kept], flags[kept]
+        values = {name: column[kept] for name, column in values.items()}
     if bool(np.all(np.diff(time_s) > 0)):
         return ReadingTable(time_s, values, flags, PRIORITY[int(rank.max())])
     return _merged(time_s, rank, flags, values)
@@ -285,6 +297,10 @@ def _check_typed(values: dict[str, float]) -> None:
             accepted, high = "above 0, up to 100", 100.0
         if not low <= value <= high or (name == "rh_pct" and value == 0.0):
             raise RangeError(name, f"{value:g}", accepted)
+    cold, hot = (values.get(name, math.nan) for name in ("surface_temp_c", "surface_hot_c"))
+    if hot < cold:
+        accepted = f"not below the coldest spot, surface_temp_c {cold:g}"
+        raise RangeError("surface_hot_c", f"{hot:g}", accepted)
     air, dew = (values.get(name, math.nan) for name in ("air_temp_c", "dew_point_c"))
     if dew > air + DEW_TOLERANCE_K:
         raise RangeError("dew_point_c", f"{dew:g}", f"not above the air temperature, {air:g}")
@@ -320,6 +336,12 @@ def _fetch(
     numbers = flat.reshape(-1, len(chosen))
     numbers[np.isinf(numbers)] = np.nan
     return numbers
+
+
+def _standing(rank: IntArray) -> IntArray:
+    """1 for logged rows, -1 for forecast and estimated ones, 0 for typed ones."""
+    each = {Origin.MEASURED: 1, Origin.IMPORTED: 1, Origin.FORECAST: -1, Origin.ESTIMATED: -1}
+    return np.array([each.get(origin, 0) for origin in PRIORITY], dtype=np.int64)[rank]
 
 
 def _merged(

@@ -91,7 +91,8 @@ def plan_batches(  # noqa: PLR0913 - every figure of the bench, by name, each ma
     """Plan the batches of one coat. NaN counts as missing; raises RangeError on impossible ones.
 
     `ratio` of one part is paint from one can: no pot life, one batch. Pot life and induction
-    are those at the mix temperature.
+    are those at the mix temperature. Where one of the times is 0 there is no batch or panel, and
+    `notes` says so.
     """
     figures = _Figures(
         area_m2=_given("area_m2", area_m2),
@@ -101,9 +102,9 @@ def plan_batches(  # noqa: PLR0913 - every figure of the bench, by name, each ma
         pot_life_h=_given("pot_life_h", pot_life_h, zero=True),
         induction_h=_given("induction_h", induction_h, zero=True) or 0.0,
         mix_temp_c=_temperature(mix_temp_c),
-        open_time_h=_given("open_time_h", open_time_h),
-        tray_life_h=_given("tray_life_h", tray_life_h),
-        scatter_h=_given("scatter_h", scatter_h),
+        open_time_h=_given("open_time_h", open_time_h, zero=True),
+        tray_life_h=_given("tray_life_h", tray_life_h, zero=True),
+        scatter_h=_given("scatter_h", scatter_h, zero=True),
         ratio=tuple(ratio),
         ratio_by=ratio_by,
         thinner_pct=thinner_pct,
@@ -150,6 +151,17 @@ class _Figures:
     def one_can(self) -> bool:
         return len(self.ratio) == 1
 
+    @property
+    def at_once(self) -> tuple[str, ...]:
+        """The times that are 0: run out the moment they begin."""
+        times = {
+            "pot life": None if self.one_can else self.pot_life_h,
+            "open time": self.open_time_h,
+            "tray life": self.tray_life_h,
+            "scatter time": self.scatter_h,
+        }
+        return tuple(name for name, hours in times.items() if hours == 0)
+
 
 @dataclass
 class _Planner:
@@ -160,6 +172,10 @@ class _Planner:
     notes: list[str] = field(default_factory=list)
 
     def plan(self) -> BatchPlan:
+        self.notes += [
+            f"The {name} is 0 h: nothing can be worked at this temperature."
+            for name in self.figures.at_once
+        ]
         total = self._total_l()
         usable = self._usable_h()
         reach = self._reach_m2(usable)
@@ -200,6 +216,8 @@ class _Planner:
         if figures.pot_life_h is None:
             self._lacks("The pot life is missing: batch size and last use can't be told.")
             return None
+        if figures.pot_life_h == 0:
+            return 0.0
         left = figures.pot_life_h - figures.induction_h
         if left <= 0:
             self.notes.append(
@@ -247,7 +265,7 @@ class _Planner:
 
     def _batches(self, reach: float | None, usable_h: float | None) -> tuple[Batch, ...]:
         area = self.figures.area_m2
-        if area is None or not reach or self.figures.wft_um is None:
+        if area is None or not reach or self.figures.wft_um is None or self.figures.at_once:
             return ()
         # A billionth: 2 × 12.5 m² of a limit of 12.5 m² are two batches, not three.
         count = max(1, math.ceil(area / reach - 1e-9))
@@ -294,6 +312,8 @@ class _Planner:
         if not limits:
             self._lacks("The open time is missing: panels can't be sized; ask the maker.")
             return None
+        if min(limits) == 0:
+            return None
         if figures.pace_m2_per_h is None:
             self._lacks("The pace is missing: panels can't be sized.")
             return None
@@ -308,7 +328,7 @@ class _Planner:
         if self.figures.tray_life_h is None:
             self._lacks("The tray life is missing: common practice is a fresh tray each 20-30 min.")
             return None
-        return self.figures.tray_life_h * 60.0
+        return self.figures.tray_life_h * 60.0 or None
 
 
 def _given(name: str, value: float | None, *, zero: bool = False) -> float | None:

@@ -14,7 +14,10 @@ from advisor.base.errors import RangeError
 from advisor.climate.series import Series
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-ACCEPTED = 'hours such as "08:00-18:00" or "mon-fri 17:00-21:00, sat 08:00-18:00"'
+ACCEPTED = (
+    'hours such as "08:00-18:00", "mon-fri 17:00-21:00, sat 08:00-18:00" or '
+    '"mon-fri 08:00-12:00, mon-fri 13:00-17:00"'
+)
 _PART = re.compile(
     r"^(?:(?P<first>[a-z]{3})(?:-(?P<last>[a-z]{3}))?\s+)?"
     r"(?P<from>\d{1,2}:\d{2})-(?P<to>\d{1,2}:\d{2})$"
@@ -23,9 +26,9 @@ _PART = re.compile(
 
 @dataclass(frozen=True)
 class WorkingHours:
-    """Minutes of the local day, from and to, for each weekday (Monday is 0); None is a day off."""
+    """Spans of each weekday (Monday is 0) in minutes of the local day; none is a day off."""
 
-    days: tuple[tuple[int, int] | None, ...]
+    days: tuple[tuple[tuple[int, int], ...], ...]
     text: str = ""
 
     def mask(self, series: Series, zone: ZoneInfo) -> NDArray[np.bool_]:
@@ -41,16 +44,18 @@ class WorkingHours:
         return inside
 
     def _mark(self, inside: NDArray[np.bool_], series: Series, day: date, zone: ZoneInfo) -> None:
-        hours = self.days[day.weekday()]
-        if hours is None:
-            return
-        low, high = (series.index_of(_utc_s(day, minute, zone)) for minute in hours)
-        inside[max(0, int(np.ceil(low))) : max(0, int(np.floor(high)) + 1)] = True
+        for span in self.days[day.weekday()]:
+            low, high = (series.index_of(_utc_s(day, minute, zone)) for minute in span)
+            inside[max(0, int(np.ceil(low))) : max(0, int(np.floor(high)) + 1)] = True
 
 
 def parse_hours(text: str) -> WorkingHours:
-    """Read working hours; RangeError names what was found and what is accepted."""
-    days: list[tuple[int, int] | None] = [None] * 7
+    """Read working hours; RangeError names what was found and what is accepted.
+
+    A day may have several spans. Hours without a day are those of every day not named.
+    """
+    named: list[list[tuple[int, int]]] = [[] for _ in DAYS]
+    usual: list[tuple[int, int]] = []
     for part in text.lower().split(","):
         match = _PART.match(part.strip())
         if match is None:
@@ -58,14 +63,15 @@ def parse_hours(text: str) -> WorkingHours:
         span = (_minutes(match["from"], text), _minutes(match["to"], text))
         if span[0] >= span[1]:
             raise RangeError("working hours", repr(part.strip()), "an end after the start")
-        for day in _days(match["first"], match["last"], text):
-            days[day] = span
-    return WorkingHours(tuple(days), text)
+        if match["first"] is None:
+            usual.append(span)
+            continue
+        for day in _days(match["first"], match["last"]):
+            named[day].append(span)
+    return WorkingHours(tuple(tuple(sorted(set(spans or usual))) for spans in named), text)
 
 
-def _days(first: str | None, last: str | None, text: str) -> list[int]:
-    if first is None:
-        return list(range(7))
+def _days(first: str, last: str | None) -> list[int]:
     for name in (first, last or first):
         if name not in DAYS:
             raise RangeError("working hours", repr(name), ", ".join(DAYS))

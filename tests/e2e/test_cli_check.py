@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from advisor.climate.readings import COLUMNS
 from advisor.physics import moist_air
 from tests.e2e.cli_shop import DAY, at, call, product, write_log
 
@@ -216,6 +217,24 @@ def test_the_newest_readings_kept_count_while_they_are_fresh(tmp_path: Path) -> 
     product_too = check("--database", database, "--product", product("two-part-gloss"),
                         now=DAY + timedelta(hours=1.5))  # fmt: skip
     assert product_too.json["verdict"] == "go"
+
+
+def test_an_export_with_every_column_is_read_back_and_checked(tmp_path: Path) -> None:
+    values = {
+        "air_temp_c": 18.0, "rh_pct": 60.0, "dew_point_c": 10.1, "surface_temp_c": 16.0,
+        "surface_hot_c": 17.0, "pressure_hpa": 1013.0, "wind_m_s": 2.0, "rain_mm": 0.0,
+    }  # fmt: skip
+    assert set(values) == set(COLUMNS)
+    database, out = tmp_path / "db.sqlite3", tmp_path / "out.csv"
+    kept = write_log(tmp_path / "log.csv", 2, values)
+    late = DAY + timedelta(hours=3)
+    call("readings", "import", kept, "--database", database, now=late)
+    assert call("readings", "export", out, "--database", database, now=late).code == 0
+    assert out.read_text(encoding="utf-8").splitlines()[1].split(",")[1:] == [
+        str(values[name]) for name in out.read_text(encoding="utf-8").split("\n")[0].split(",")[1:]
+    ]
+    done = check("--conditions", out, "--at", at(1), now=late)
+    assert (done.code, done.json["verdict"]) == (0, "go")
 
 
 def test_past_the_end_of_the_file_is_unknown(log: Path) -> None:

@@ -141,6 +141,32 @@ def test_induction_longer_than_pot_life_leaves_nothing() -> None:
     assert any("nothing is left" in note for note in plan.notes)
 
 
+@pytest.mark.parametrize(
+    ("figure", "name", "empty"),
+    [
+        ("pot_life_h", "pot life", ()),
+        ("open_time_h", "open time", ("panel_m2", "panels")),
+        ("scatter_h", "scatter time", ("panel_m2", "panels")),
+        ("tray_life_h", "tray life", ("tray_refresh_min",)),
+    ],
+)
+def test_a_time_of_zero_means_nothing_can_be_worked(
+    figure: str, name: str, empty: tuple[str, ...]
+) -> None:
+    plan = gloss(**{figure: 0.0})
+    assert f"The {name} is 0 h: nothing can be worked at this temperature." in plan.notes
+    assert plan.batches == ()
+    assert all(getattr(plan, field) is None for field in empty)
+    assert plan.litres == pytest.approx(2.125, rel=ROUNDING)
+    assert not any(name in sentence.lower() for sentence in plan.missing)
+    with pytest.raises(RangeError, match=figure):
+        gloss(**{figure: -0.1})
+
+
+def test_paint_from_one_can_has_no_pot_life_to_be_zero() -> None:
+    assert len(gloss(ratio=(1.0,), pot_life_h=0.0).batches) == 1
+
+
 def test_absurd_numbers_list_no_batches() -> None:
     plan = gloss(area_m2=1e9)
     assert plan.batches == ()

@@ -14,7 +14,9 @@ from tests.helpers.products import MONDAY_S, steady
 
 UTC = ZoneInfo("UTC")
 LONDON = ZoneInfo("Europe/London")
-DAY = (8 * 60, 18 * 60)
+DAY = ((8 * 60, 18 * 60),)
+OFF: tuple[tuple[int, int], ...] = ()
+MORNING, AFTERNOON = (480, 720), (780, 1020)
 
 
 @pytest.mark.parametrize(
@@ -22,19 +24,27 @@ DAY = (8 * 60, 18 * 60)
     [
         ("08:00-18:00", (DAY,) * 7),
         ("8:00-18:00", (DAY,) * 7),
-        ("mon-fri 08:00-18:00", (DAY,) * 5 + (None, None)),
-        ("sat 08:00-18:00", (None,) * 5 + (DAY, None)),
-        ("Sat-Mon 08:00-18:00", (DAY,) + (None,) * 4 + (DAY, DAY)),
-        ("sun-sun 08:00-18:00", (None,) * 6 + (DAY,)),
-        ("mon 00:00-24:00", ((0, 1440),) + (None,) * 6),
+        ("mon-fri 08:00-18:00", (DAY,) * 5 + (OFF, OFF)),
+        ("sat 08:00-18:00", (OFF,) * 5 + (DAY, OFF)),
+        ("Sat-Mon 08:00-18:00", (DAY,) + (OFF,) * 4 + (DAY, DAY)),
+        ("sun-sun 08:00-18:00", (OFF,) * 6 + (DAY,)),
+        ("mon 00:00-24:00", (((0, 1440),),) + (OFF,) * 6),
         (
             "mon-fri 17:00-21:00, sat 08:00-18:00",
-            ((1020, 1260),) * 5 + (DAY, None),
+            (((1020, 1260),),) * 5 + (DAY, OFF),
         ),
-        ("  tue   08:00-18:00 ", (None, DAY) + (None,) * 5),
+        ("  tue   08:00-18:00 ", (OFF, DAY) + (OFF,) * 5),
+        (
+            "mon-fri 08:00-12:00, mon-fri 13:00-17:00",
+            ((MORNING, AFTERNOON),) * 5 + (OFF, OFF),
+        ),
+        ("08:00-12:00, 13:00-17:00", ((MORNING, AFTERNOON),) * 7),
+        ("sat 13:00-17:00, sat 08:00-12:00", (OFF,) * 5 + ((MORNING, AFTERNOON), OFF)),
+        # A named day has its own hours, not the usual ones besides.
+        ("08:00-18:00, sat 08:00-12:00", (DAY,) * 5 + ((MORNING,), DAY)),
     ],
 )
-def test_what_is_read(text: str, days: tuple[tuple[int, int] | None, ...]) -> None:
+def test_what_is_read(text: str, days: tuple[tuple[tuple[int, int], ...], ...]) -> None:
     found = parse_hours(text)
     assert found.days == days
     assert found.text == text
@@ -80,6 +90,19 @@ def test_the_mask_of_hours_off_the_grid_lies_inside_them() -> None:
     mask = parse_hours("08:01-09:04").mask(steady(24), UTC)
     inside = np.flatnonzero(mask)
     assert (inside[0], inside[-1]) == (8 * 12 + 1, 9 * 12)
+
+
+def test_the_mask_leaves_the_midday_break_out() -> None:
+    mask = parse_hours("mon-fri 08:00-12:00, mon-fri 13:00-17:00").mask(steady(24), UTC)
+    inside = np.zeros(24 * 12 + 1, dtype=bool)
+    inside[8 * 12 : 12 * 12 + 1] = True
+    inside[13 * 12 : 17 * 12 + 1] = True
+    assert mask.tolist() == inside.tolist()
+
+
+def test_spans_that_overlap_count_as_one() -> None:
+    mask = parse_hours("mon 08:00-13:00, mon 12:00-17:00").mask(steady(24), UTC)
+    assert mask.tolist() == parse_hours("mon 08:00-17:00").mask(steady(24), UTC).tolist()
 
 
 def test_a_day_off_stays_empty() -> None:

@@ -12,6 +12,8 @@ import pytest
 
 from advisor.base.errors import InputError, RangeError
 from advisor.base.store import Store
+from advisor.climate.logs.canonical import write_canonical
+from advisor.climate.logs.importer import read_log
 from advisor.climate.reading_store import (
     TypedReading,
     import_key,
@@ -155,7 +157,7 @@ def test_at_equal_time_the_more_trusted_origin_wins(store: Store, reverse: bool)
     only = load(store, 0, 180, origins=[Origin.IMPORTED, Origin.FORECAST])
     assert only.time_s.tolist() == [60, 120, 180]
     assert only.column("air_temp_c").tolist() == [2.0, 2.0, 2.0]
-    assert only.origin is Origin.FORECAST
+    assert only.origin is Origin.IMPORTED  # nothing of the forecast is left in it
 
 
 def test_values_of_several_origins_complete_each_other(store: Store) -> None:
@@ -251,3 +253,112 @@ def test_an_import_that_breaks_half_way_leaves_nothing(store: Store) -> None:
         save_import(store, a_file(broken), "a", NOW)
     assert len(load(store, 0, 60)) == 0
     assert known_import(store, "a" * 64) is None
+
+
+# --- forecasts -------------------------------------------------------------------------------
+
+MINUTE, HOUR = 60, 3600
+#: A logger that writes at :07, :22, :37 and :52, for six hours.
+LOGGED_S = [(7 + 15 * k) * MINUTE for k in range(24)]
+
+
+def hourly(first: int, last: int, **columns: float) -> ReadingTable:
+    times = [h * HOUR for h in range(first, last + 1)]
+    return table(times, Origin.FORECAST, **{k: [v] * len(times) for k, v in columns.items()})
+
+
+def test_a_new_forecast_replaces_old_ones_over_its_own_hours_only(store: Store) -> None:
+    save_table(store, hourly(0, 6, air_temp_c=17.0))
+    save_table(store, hourly(0, 6, air_temp_c=30.0), "hull")
+    save_table(store, table([2 * HOUR + 60], Origin.MEASURED, pressure_hpa=[1000.0]))
+    new = table([90 * MINUTE, 150 * MINUTE, 210 * MINUTE], Origin.FORECAST, air_temp_c=[9.0] * 3)
+    assert save_table(store, new) == 3
+    found = load(store, 0, 9 * HOUR, origins=[Origin.FORECAST])
+    assert found.time_s.tolist() == [0, HOUR, *new.time_s.tolist(), *(h * HOUR for h in (4, 5, 6))]
+    assert found.column("air_temp_c").tolist() == [17.0, 17.0, 9.0, 9.0, 9.0, 17.0, 17.0, 17.0]
+    assert len(load(store, 0, 9 * HOUR, "hull")) == 7
+    assert load(store, 0, 9 * HOUR).column("pressure_hpa").tolist().count(1000.0) == 1
+
+
+def test_an_empty_forecast_takes_nothing_away(store: Store) -> None:
+    save_table(store, hourly(0, 6, air_temp_c=17.0))
+    assert save_table(store, table([], Origin.FORECAST, air_temp_c=[])) == 0
+    assert len(load(store, 0, 9 * HOUR)) == 7
+
+
+@pytest.mark.parametrize("old", [Origin.FORECAST, Origin.ESTIMATED])
+@pytest.mark.parametrize("origin", [Origin.MEASURED, Origin.IMPORTED])
+@pytest.mark.parametrize("name", COLUMNS)
+def test_an_old_forecast_never_shows_between_logged_values(
+    store: Store, name: str, origin: Origin, old: Origin
+) -> None:
+    save_table(store, replace(hourly(0, 12, **{name: 17.0}), origin=old))
+    save_table(store, table(LOGGED_S, origin, **{name: [9.0] * 24}))
+    found = load(store, 0, 12 * HOUR)
+    # The last logged value is at 5:52, so forecasts to 7:22 are out.
+    later = [h * HOUR for h in range(8, 13)]
+    assert found.time_s.tolist() == [*LOGGED_S, *later]
+    assert found.column(name).tolist() == [9.0] * 24 + [17.0] * 5
+
+
+def test_ninety_minutes_are_near_and_a_second_more_is_not(store: Store) -> None:
+    save_table(store, table([0], air_temp_c=[9.0]))
+    save_table(store, table([90 * MINUTE, 90 * MINUTE + 1], Origin.FORECAST, air_temp_c=[17.0, 18]))
+    assert load(store, 0, 6 * HOUR).column("air_temp_c").tolist() == [9.0, 18.0]
+
+
+def test_what_the_log_does_not_have_still_comes_from_the_forecast(store: Store) -> None:
+    save_table(store, hourly(0, 5, air_temp_c=17.0, wind_m_s=4.0))
+    save_table(store, table(LOGGED_S, air_temp_c=[9.0] * 24))
+    found = load(store, 0, 5 * HOUR)
+    assert np.nanmax(found.column("air_temp_c")) == 9.0
+    assert np.count_nonzero(found.column("wind_m_s") == 4.0) == 6
+
+
+def test_logged_humidity_stands_for_the_dew_point_too(store: Store) -> None:
+    save_table(store, hourly(0, 5, air_temp_c=17.0, dew_point_c=15.0))
+    save_table(store, table(LOGGED_S, air_temp_c=[9.0] * 24, rh_pct=[60.0] * 24))
+    found = load(store, 0, 5 * HOUR)
+    assert np.isnan(found.column("dew_point_c")).all()
+    assert found.origin is Origin.IMPORTED
+
+
+def test_humidity_without_its_own_air_is_kept_as_a_dew_point(store: Store) -> None:
+    save_table(store, hourly(0, 5, air_temp_c=20.0, rh_pct=50.0))
+    save_table(store, table(LOGGED_S, air_temp_c=[9.0] * 24))
+    found = load(store, 0, 5 * HOUR)
+    assert np.isnan(found.column("rh_pct")).all()
+    dew = found.column("dew_point_c")
+    # 20 °C, 50 %: 9.3 °C by any dew-point table; 0.1 K for its rounding.
+    assert dew[~np.isnan(dew)] == pytest.approx([9.3] * 6, abs=0.1)
+    assert np.nanmax(found.column("air_temp_c")) == 9.0
+
+
+def test_a_forecast_is_kept_where_its_loss_would_leave_a_hole(store: Store) -> None:
+    save_table(store, table([0], air_temp_c=[9.0]))
+    every_third = table([HOUR, 4 * HOUR, 7 * HOUR], Origin.FORECAST, air_temp_c=[17.0] * 3)
+    save_table(store, every_third)
+    # From 0:00 to 4:00 is more than the three hours a line may bridge.
+    assert load(store, 0, 9 * HOUR).time_s.tolist() == [0, HOUR, 4 * HOUR, 7 * HOUR]
+
+
+def test_the_hottest_spot_is_not_colder_than_the_coldest(store: Store) -> None:
+    with pytest.raises(RangeError) as error:
+        save_typed(store, TypedReading(0, surface_temp_c=16.0, surface_hot_c=15.5))
+    assert str(error.value) == (
+        "surface_hot_c: found 15.5; accepted: not below the coldest spot, surface_temp_c 16"
+    )
+    assert len(load(store, 0, 0)) == 0
+    save_typed(store, TypedReading(0, surface_temp_c=16.0, surface_hot_c=16.0))
+
+
+def test_every_column_comes_back_from_its_own_export(store: Store, tmp_path: Path) -> None:
+    given = table([NOW, NOW + 900], **{name: [20.0, 21.5] for name in COLUMNS})
+    given.columns["pressure_hpa"] += 1000.0
+    save_import(store, a_file(given), "shed.csv", NOW)
+    path = tmp_path / "export.csv"
+    write_canonical(load(store, NOW, NOW + 900), path)
+    again = read_log(path).table
+    assert list(again.columns) == list(COLUMNS)
+    for name in COLUMNS:
+        np.testing.assert_array_equal(again.column(name), given.column(name))

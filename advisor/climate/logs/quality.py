@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,31 +15,37 @@ FlagArray = NDArray[np.uint16]
 
 #: Values outside are impossible in a shop or its weather. Temperatures: the range the moist air
 #: formulas accept. Wind: above the highest gust on record (113 m/s, WMO, from memory).
-LIMITS: Mapping[str, tuple[float, float]] = {
-    "air_temp_c": (-40.0, 60.0),
-    "dew_point_c": (-60.0, 60.0),
-    "surface_temp_c": (-40.0, 60.0),
-    "pressure_hpa": (500.0, 1100.0),
-    "wind_m_s": (0.0, 115.0),
-    "rain_mm": (0.0, 500.0),
-}
+LIMITS: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "air_temp_c": (-40.0, 60.0),
+        "dew_point_c": (-60.0, 60.0),
+        "surface_temp_c": (-40.0, 60.0),
+        "surface_hot_c": (-40.0, 80.0),  # as typed readings: a dark deck in the sun passes 60
+        "pressure_hpa": (500.0, 1100.0),
+        "wind_m_s": (0.0, 115.0),
+        "rain_mm": (0.0, 500.0),
+    }
+)
 #: Columns wholly inside (above, up to) hold nothing to mark; most do.
-ORDINARY: Mapping[str, tuple[float, float]] = {
-    "air_temp_c": (-40.0 + 1e-9, 60.0),
-    "dew_point_c": (-40.0 + 1e-9, 60.0),
-    "surface_temp_c": (-40.0 + 1e-9, 60.0),
-    "rh_pct": (0.0, 100.0),
-    "pressure_hpa": (500.0, 1100.0),
-    "wind_m_s": (0.0, 115.0),
-    "rain_mm": (0.0, 500.0),
-}
-TEMPERATURES = ("air_temp_c", "dew_point_c", "surface_temp_c")
+ORDINARY: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "air_temp_c": (-40.0 + 1e-9, 60.0),
+        "dew_point_c": (-40.0 + 1e-9, 60.0),
+        "surface_temp_c": (-40.0 + 1e-9, 60.0),
+        "surface_hot_c": (-40.0 + 1e-9, 80.0),
+        "rh_pct": (0.0, 100.0),
+        "pressure_hpa": (500.0, 1100.0),
+        "wind_m_s": (0.0, 115.0),
+        "rain_mm": (0.0, 500.0),
+    }
+)
+TEMPERATURES = ("air_temp_c", "dew_point_c", "surface_temp_c", "surface_hot_c")
 #: What a dead sensor reports inside the limits, °C, exactly: the bottom of common ranges. The
 #: others (-127, 85, 327.67, 999, 9999, 65535) are outside the limits anyway.
 FAULT_CODES_C = (-40.0, -46.85)
 #: Rounding of whole degrees Fahrenheit (0.56 K) may lift the dew point above the air by this.
 DEW_ROUNDING_K = 0.6
-SPIKE = {"air_temp_c": 8.0, "surface_temp_c": 12.0, "rh_pct": 35.0}
+SPIKE = MappingProxyType({"air_temp_c": 8.0, "surface_temp_c": 12.0, "rh_pct": 35.0})
 SPIKE_WITHIN_S = 3600
 STUCK_S, STUCK_ROWS = 6 * 3600, 12
 
