@@ -120,6 +120,9 @@ def _add_windows(commands: Commands[Parser]) -> None:
 
 def _conditions(group: argparse._ArgumentGroup) -> None:
     group.add_argument("--station", metavar="NAME", help="which station of the file")
+    group.add_argument(
+        "--date-order", choices=("dmy", "mdy"), help="day or month first in the file"
+    )
     group.add_argument("--surface-lag-h", type=number(0, 1000, "h"), metavar="H",
                        help="assume a surface this far behind the air if none given")  # fmt: skip
 
@@ -170,6 +173,7 @@ def _add_readings(commands: Commands[Parser]) -> None:
     load = _command(actions, "import", "Read a log or weather file into the database")
     load.add_argument("file", type=file_path, metavar="FILE")
     load.add_argument("--station", metavar="NAME")
+    load.add_argument("--date-order", choices=("dmy", "mdy"), help="day or month first in the file")
     load.add_argument("--column", action="append", default=[], metavar="NAME=FIELD",
                       help='what a column is, such as "Probe 2=surface_temp_c"')  # fmt: skip
     load.add_argument("--dry-run", action="store_true", help="read and report, keep nothing")

@@ -38,6 +38,7 @@ def import_file(call: Call) -> int:
         time_zone=options.time_zone,
         station=options.station,
         columns=_columns(options),
+        date_order=options.date_order,
     )
     kept = None
     if not options.dry_run:

@@ -56,6 +56,7 @@ class Call:
             time_zone=options.time_zone,
             station=options.station,
             surface_lag_h=options.surface_lag_h,
+            date_order=options.date_order,
         )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import Literal
 
 from advisor.base.errors import FileFormatError
 from advisor.climate.quality import flag_table, flagged_rows, quality_notes
@@ -32,12 +33,16 @@ _SIGNATURES = MappingProxyType(
 )
 
 
+DateOrder = Literal["dmy", "mdy"]
+
+
 def read_conditions(
     path: str | Path,
     *,
     time_zone: str | None = None,
     station: str | None = None,
     columns: Mapping[str, str] | None = None,
+    date_order: DateOrder | None = None,
 ) -> ImportedFile:
     """Read a TMY3, EPW or log file: UTC, house units, flags set, hash in the report.
 
@@ -52,7 +57,7 @@ def read_conditions(
         imported = read_tmy3(path) if is_tmy3(text) else read_epw(path)
         imported = _say_ignored(imported, time_zone, station, columns)
     else:
-        imported = _read_log(path, time_zone, station, columns)
+        imported = _read_log(path, time_zone, station, columns, date_order)
     return _flagged(imported, path)
 
 
@@ -104,12 +109,18 @@ def _read_log(
     time_zone: str | None,
     station: str | None,
     columns: Mapping[str, str] | None,
+    date_order: DateOrder | None,
 ) -> ImportedFile:
     # Here, so that a weather year does not pay for loading the log importer.
     from advisor.climate.logs.importer import read_log
 
-    chosen = None if columns is None else dict(columns)
-    return read_log(path, time_zone=time_zone, station=station, columns=chosen)
+    return read_log(
+        path,
+        time_zone=time_zone,
+        station=station,
+        columns=None if columns is None else dict(columns),
+        date_order=date_order,
+    )
 
 
 def _say_ignored(

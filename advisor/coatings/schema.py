@@ -88,14 +88,16 @@ def is_number(value: object) -> bool:
         return False
 
 
-_TYPE_TESTS: Mapping[str, Callable[[object], bool]] = {
-    "object": lambda value: isinstance(value, dict),
-    "array": lambda value: isinstance(value, list),
-    "string": lambda value: isinstance(value, str),
-    "number": is_number,
-    "boolean": lambda value: isinstance(value, bool),
-    "date": lambda value: isinstance(value, dt.date),
-}
+_TYPE_TESTS: Mapping[str, Callable[[object], bool]] = MappingProxyType(
+    {
+        "object": lambda value: isinstance(value, dict),
+        "array": lambda value: isinstance(value, list),
+        "string": lambda value: isinstance(value, str),
+        "number": is_number,
+        "boolean": lambda value: isinstance(value, bool),
+        "date": lambda value: isinstance(value, dt.date),
+    }
+)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, Literal, overload
 
 import numpy as np
@@ -35,7 +36,7 @@ _TRIPLE_K = 273.16
 _VAPOUR_GAS_CONSTANT = 461.523  # J/(kg K)
 # Latent heat at the triple point (J/kg) and its fall with temperature (J/(kg K)); they set
 # only how fast Newton converges, never where to: that is MetPy's saturation pressure.
-_LATENT = {"liquid": (2.50084e6, 2359.3), "solid": (2.83454e6, 229.9)}
+_LATENT = MappingProxyType({"liquid": (2.50084e6, 2359.3), "solid": (2.83454e6, 229.9)})
 _NEWTON_STEPS = 8
 _CONVERGED = 1e-12  # relative, of the vapour pressure
 

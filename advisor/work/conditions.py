@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
@@ -57,9 +58,10 @@ def load_conditions(
     time_zone: str | None = None,
     station: str | None = None,
     surface_lag_h: float | None = None,
+    date_order: Literal["dmy", "mdy"] | None = None,
 ) -> Conditions:
     """Read a log or weather file; FileFormatError when nothing in it can be used."""
-    imported = read_conditions(path, time_zone=time_zone, station=station)
+    imported = read_conditions(path, time_zone=time_zone, station=station, date_order=date_order)
     if len(imported.table) == 0:
         accepted = "rows of time, air temperature and RH or dew point"
         raise FileFormatError(str(path), "", "no row that can be used", accepted)

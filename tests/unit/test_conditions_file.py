@@ -58,15 +58,16 @@ def test_anything_else_goes_to_the_log_importer(
     path.write_text(LOG)
     seen = {}
 
-    def read_log(path, time_zone, station, columns):
-        seen.update(time_zone=time_zone, station=station, columns=columns)
+    def read_log(path, time_zone, station, columns, date_order):
+        seen.update(time_zone=time_zone, station=station, columns=columns, order=date_order)
         columns = {"rh_pct": np.array([0.0, 60.0])}
         table = ReadingTable(np.array([0, 60]), columns, np.zeros(2, dtype=np.uint16))
         return ImportedFile(table, ImportReport(2, 2, 0, 0, 0, 60))
 
     monkeypatch.setattr(conditions_file, "_read_log", read_log)
-    read = read_conditions(path, time_zone="UTC", station="shed", columns={"T": "air_temp_c"})
-    assert seen == {"time_zone": "UTC", "station": "shed", "columns": {"T": "air_temp_c"}}
+    chosen = {"T": "air_temp_c"}
+    read = read_conditions(path, time_zone="UTC", station="shed", columns=chosen, date_order="mdy")
+    assert seen == {"time_zone": "UTC", "station": "shed", "columns": chosen, "order": "mdy"}
     assert read.report.flagged == 1
     # The importer says it; the flagging after it does not say it again.
     assert len([note for note in read.report.notes if "impossible" in note]) == 1

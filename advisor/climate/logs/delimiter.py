@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -18,14 +19,16 @@ from advisor.climate.readings import IntArray
 
 SAMPLE_LINES = 200
 SPACES, WIDE_SPACES = " ", "  "
-NAMES = {
-    ",": "comma",
-    ";": "semicolon",
-    "\t": "tab",
-    "|": "pipe",
-    SPACES: "runs of spaces",
-    WIDE_SPACES: "runs of two or more spaces",
-}
+NAMES = MappingProxyType(
+    {
+        ",": "comma",
+        ";": "semicolon",
+        "\t": "tab",
+        "|": "pipe",
+        SPACES: "runs of spaces",
+        WIDE_SPACES: "runs of two or more spaces",
+    }
+)
 _SEP_LINE = re.compile(r"\"?sep=(.)\"?\s*", re.IGNORECASE)
 _COMMENT = re.compile(r"\s*(#|//|;)")
 

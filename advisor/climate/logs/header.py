@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from advisor.climate.logs.structure import Structure
 from advisor.climate.logs.units import KIND_OF, TO_HOUSE, split_header, unit_of
@@ -24,7 +25,9 @@ from advisor.climate.logs.vocabulary import (
 from advisor.climate.logs.words import fold, has_word, quantity_of
 from advisor.climate.readings import COLUMNS
 
-_BY_UNIT_KIND = {"temperature": "air_temp_c", "humidity": "rh_pct", "pressure": "pressure_hpa"}
+_BY_UNIT_KIND = MappingProxyType(
+    {"temperature": "air_temp_c", "humidity": "rh_pct", "pressure": "pressure_hpa"}
+)
 _AREA = re.compile(r"(?:utc|gmt)\s*([+\-−]\s?\d{1,2}(?::?\d{2})?)?(?![a-z])", re.IGNORECASE)
 
 

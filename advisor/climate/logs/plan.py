@@ -197,7 +197,7 @@ def _station(
     if not 2 <= len(names) <= MAX_STATIONS or not _overlap(grid, timed.wall, index, names):
         return index, None
     raise InputError(
-        f"{file}: {len(names)} stations in column {header!r}; give one with station=NAME: "
+        f"{file}: {len(names)} stations in column {header!r}; name one as the station: "
         f"{_some(names)}"
     )
 

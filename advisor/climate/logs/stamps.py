@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -61,8 +62,10 @@ _COMPACT = re.compile(
 _CLOCK_LOOSE = re.compile(rf"\s*{_CLOCK}{_AMPM}{_ZONE}\s*")
 PLAIN_NUMBER = re.compile(r"[+\-]?\d{0,7}(?:[.,]\d+)?")
 _TWELVE = re.compile(r"(上午|下午)\s*")
-_NAMED_ZONES = {"z": 0, "utc": 0, "gmt": 0, "cet": 3600, "mez": 3600, "cest": 7200, "mesz": 7200}
-_ZEROS = {ord(digit): "0" for digit in "123456789"}
+_NAMED_ZONES = MappingProxyType(
+    {"z": 0, "utc": 0, "gmt": 0, "cet": 3600, "mez": 3600, "cest": 7200, "mesz": 7200}
+)
+_ZEROS = MappingProxyType({ord(digit): "0" for digit in "123456789"})
 _MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QGridLayout, QSizePolicy, QWidget
@@ -12,7 +14,9 @@ from advisor.ui.widgets.parts import clear, text
 from advisor.work.views import Milestone
 
 #: Milestones with a colour of their own; the others are ink.
-ROLES = {"tightest": "dew", "dew_safe": "go", "batch_dead": "sand", "pot_life": "sand"}
+ROLES = MappingProxyType(
+    {"tightest": "dew", "dew_safe": "go", "batch_dead": "sand", "pot_life": "sand"}
+)
 
 
 class Rung(QWidget):

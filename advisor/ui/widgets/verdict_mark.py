@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import Literal
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
@@ -13,18 +14,20 @@ from advisor.ui.theme import Look
 
 Kind = Literal["go", "close", "wait", "unknown", "sand", "working"]
 
-WORDS: dict[Kind, str] = {
-    "go": "Go",
-    "close": "Close call",
-    "wait": "Wait",
-    "unknown": "Can't tell",
-    "sand": "Sand first",
-    "working": "Working it out",
-}
-ROLES: dict[Kind, str] = {
+WORDS: dict[Kind, str] = MappingProxyType(
+    {
+        "go": "Go",
+        "close": "Close call",
+        "wait": "Wait",
+        "unknown": "Can't tell",
+        "sand": "Sand first",
+        "working": "Working it out",
+    }
+)
+ROLES: dict[Kind, str] = MappingProxyType({
     "go": "go", "close": "close", "wait": "wait",
     "unknown": "unknown", "sand": "sand", "working": "grey",
-}  # fmt: skip
+})  # fmt: skip
 
 
 def kind_of(verdict: Verdict, sand_first: bool) -> Kind:
