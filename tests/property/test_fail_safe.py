@@ -89,6 +89,22 @@ def verdicts(over: Case, on: Series) -> np.ndarray:
     return judge(over, on, STARTS).verdicts
 
 
+#: A share of whatever there turns out to be to choose from, drawn before anything is judged.
+shares = st.floats(0, 1, exclude_max=True)
+two_shares = st.tuples(shares, shares)
+
+
+def at_share(low: int, high: int, share: float) -> int:
+    """A whole number from low to high, both included."""
+    return low + int(share * (high - low + 1))
+
+
+def one_of(found: np.ndarray | list[int], share: float) -> int:
+    """One of what was found; no example where nothing was."""
+    assume(len(found) > 0)
+    return int(found[at_share(0, len(found) - 1, share)])
+
+
 def never_better(before: np.ndarray, after: np.ndarray) -> None:
     worse = after < before
     assert not worse.any(), [
@@ -121,33 +137,33 @@ NEEDED = {
 }
 
 
-@given(on=climates(), over=coats(), column=st.sampled_from(sorted(NEEDED)), data=st.data())
+@given(
+    on=climates(), over=coats(), column=st.sampled_from(sorted(NEEDED)), which=shares, where=shares
+)
 def test_a_hole_inside_the_needed_span_is_never_go(
-    on: Series, over: Case, column: str, data: st.DataObject
+    on: Series, over: Case, column: str, which: float, where: float
 ) -> None:
     over = replace(over, site=Site(outdoors=True, wind_limit_m_s=8.0))
     before = judge(over, on, STARTS)
-    fine = np.flatnonzero(before.verdicts <= Verdict.BORDERLINE)
-    assume(len(fine) > 0)
-    j = int(data.draw(st.sampled_from(fine.tolist())))
+    j = one_of(np.flatnonzero(before.verdicts <= Verdict.BORDERLINE), which)
     span = before.timeline.spans[NEEDED[column]]
-    at = data.draw(st.integers(int(span.low[j]), int(span.high[j])))
+    at = at_share(int(span.low[j]), int(span.high[j]), where)
     values = getattr(on, column).copy()
     values[at] = NAN
     after = judge(over, replaced(on, **{column: values}), STARTS[j : j + 1])
     assert after.verdict(0) is Verdict.UNKNOWN
 
 
-@given(on=climates(), over=coats(), data=st.data())
+@given(on=climates(), over=coats(), which=shares)
 def test_a_hole_after_all_that_is_needed_changes_nothing(
-    on: Series, over: Case, data: st.DataObject
+    on: Series, over: Case, which: float
 ) -> None:
     """The other side of the property above: what is not needed may be missing."""
     before = judge(over, on, STARTS)
-    j = data.draw(st.integers(0, len(STARTS) - 1))
-    end = before.timeline.dew_safe[j]
-    assume(before.verdicts[j] <= Verdict.BORDERLINE and end + 1 < N - 1)
-    at = int(np.ceil(end)) + 1
+    end = before.timeline.dew_safe
+    with np.errstate(invalid="ignore"):
+        j = one_of(np.flatnonzero((before.verdicts <= 1) & (end + 1 < N - 1)), which)
+    at = int(np.ceil(end[j])) + 1
     holed = {}
     for column in NEEDED:
         holed[column] = getattr(on, column).copy()
@@ -156,26 +172,25 @@ def test_a_hole_after_all_that_is_needed_changes_nothing(
     assert after.verdict(0) == before.verdict(j)
 
 
-@given(on=climates(), over=coats(), data=st.data())
+@given(on=climates(), over=coats(), which=shares, where=shares)
 def test_a_hole_before_the_start_back_to_the_coat_below_is_never_go(
-    on: Series, over: Case, data: st.DataObject
+    on: Series, over: Case, which: float, where: float
 ) -> None:
     assume(over.previous is not None)
     assert over.previous is not None
     low = int(on.index_of(over.previous.start_s))
     before = judge(over, on, STARTS)
     fine = [j for j in np.flatnonzero(before.verdicts <= Verdict.BORDERLINE) if STARTS[j] > low]
-    assume(fine)
-    j = int(data.draw(st.sampled_from(fine)))
+    j = one_of(fine, which)
     surface = on.surface_temp_c.copy()
-    surface[data.draw(st.integers(low, int(STARTS[j])))] = NAN
+    surface[at_share(low, int(STARTS[j]), where)] = NAN
     after = judge(over, replaced(on, surface_temp_c=surface), STARTS[j : j + 1])
     assert after.verdict(0) > Verdict.BORDERLINE
 
 
-@given(of=st.sampled_from(PRODUCTS), over=coats(), on=climates(), data=st.data())
+@given(of=st.sampled_from(PRODUCTS), over=coats(), on=climates(), which=shares)
 def test_a_blank_cell_that_is_used_is_never_go(
-    of: Product, over: Case, on: Series, data: st.DataObject
+    of: Product, over: Case, on: Series, which: float
 ) -> None:
     over = replace(over, product=of, previous=None)
     before = judge(over, on, STARTS)
@@ -184,7 +199,7 @@ def test_a_blank_cell_that_is_used_is_never_go(
     used = [over.dry_column, *(c for c in ("induction_h", "pot_life_h") if of.has(c))]
     if over.has_hold and of.product_class in ("two-part-gloss", "waterborne-two-part"):
         used.append("tape_dry_h")
-    column = data.draw(st.sampled_from(used))
+    column = used[at_share(0, len(used) - 1, which)]
     blank = {**of.times.columns, column: (NAN,) * len(of.times.temp_c)}
     blanked = replace(of, times=Times(of.times.temp_c, blank))
     after = judge(replace(over, product=blanked), on, STARTS[fine])
@@ -207,26 +222,24 @@ def test_one_blank_row_refuses_wherever_it_is_met(on: Series, of: Product, row: 
 # --- worsening never turns a wait into a go --------------------------------------------------
 
 
-@given(on=climates(hole=True), over=coats(), by=st.sampled_from([0.3, 1.0, 3.0]), data=st.data())
+@given(on=climates(hole=True), over=coats(), by=st.sampled_from([0.3, 1.0, 3.0]), ends=two_shares)
 def test_a_higher_dew_point_betters_nothing(
-    on: Series, over: Case, by: float, data: st.DataObject
+    on: Series, over: Case, by: float, ends: tuple[float, float]
 ) -> None:
-    low = data.draw(st.integers(0, N - 1))
-    high = data.draw(st.integers(low, N))
+    low, high = (at_share(0, N, share) for share in sorted(ends))
     dew = on.dew_point_c.copy()
     dew[low:high] = np.minimum(dew[low:high] + by, on.air_temp_c[low:high])
     never_better(verdicts(over, on), verdicts(over, replaced(on, dew_point_c=dew)))
 
 
-@given(on=climates(hole=True), over=coats(), by=st.sampled_from([0.3, 1.0, 4.0]), data=st.data())
+@given(on=climates(hole=True), over=coats(), by=st.sampled_from([0.3, 1.0, 4.0]), ends=two_shares)
 def test_a_colder_surface_betters_nothing(
-    on: Series, over: Case, by: float, data: st.DataObject
+    on: Series, over: Case, by: float, ends: tuple[float, float]
 ) -> None:
     """The hottest spot stays: only a surface that is not over a ceiling is lowered."""
     top = over.product.limits.surface_temp_c
     ceiling = max(over.product.times.temp_c[-1], top[1]) if top else np.inf
-    low = data.draw(st.integers(0, N - 1))
-    high = data.draw(st.integers(low, N))
+    low, high = (at_share(0, N, share) for share in sorted(ends))
     colder = on.surface_temp_c.copy()
     part = colder[low:high]
     colder[low:high] = np.where(part <= ceiling, part - by, part)
@@ -287,24 +300,22 @@ def test_progress_never_falls(along: np.ndarray, table: TimeTable, kind: str) ->
     assert (np.diff(clock.progress(fine)) >= -1e-12).all()  # rounding of the sums
 
 
-@given(along=temps, table=tables, kind=kinds, data=st.data())
-def test_histories_add_up(
-    along: np.ndarray, table: TimeTable, kind: str, data: st.DataObject
-) -> None:
+@given(along=temps, table=tables, kind=kinds, where=shares)
+def test_histories_add_up(along: np.ndarray, table: TimeTable, kind: str, where: float) -> None:
     """Split at any grid point, the two parts together are the whole."""
-    cut = data.draw(st.integers(1, len(along) - 2))
+    cut = at_share(1, len(along) - 2, where)
     whole = clock_of(table, along, kind).total[-1]
     parts = [clock_of(table, part, kind).total[-1] for part in (along[: cut + 1], along[cut:])]
     assert sum(parts) == pytest.approx(whole, rel=1e-9, abs=1e-12)  # order of summing
 
 
-@given(along=temps, table=tables, kind=kinds, data=st.data())
+@given(along=temps, table=tables, kind=kinds, where=shares)
 def test_an_event_comes_after_one_whole_time(
-    along: np.ndarray, table: TimeTable, kind: str, data: st.DataObject
+    along: np.ndarray, table: TimeTable, kind: str, where: float
 ) -> None:
     table = replace(table, hours=table.hours / 20)  # short enough to happen
     clock = clock_of(table, along, kind)
-    start = np.array([data.draw(st.floats(0, len(along) - 1))])
+    start = np.array([where * (len(along) - 1)])
     event = clock.when(start)
     gone = clock.total[-1] - clock.progress(start)
     if np.isnan(event[0]):
