@@ -177,13 +177,18 @@ def plus(by):
     return lambda value: value + by
 
 
+def moved_hours(cells, by_h):
+    """Hours a little longer or shorter, never under 0; blanks stay blank."""
+    return [h if math.isnan(h) else max(0.0, h + by_h) for h in cells]
+
+
 def column(name, by_h):
     """Move the hours of one column."""
 
     def make(columns):
         if name not in columns:
             return columns
-        return {**columns, name: [max(0.0, h + by_h) if h == h else h for h in columns[name]]}
+        return {**columns, name: moved_hours(columns[name], by_h)}
 
     return make
 
@@ -208,7 +213,7 @@ def over_change(field_name, by_h):
         cells = getattr(previous.over, field_name)
         if cells is None:
             return case
-        over = replace(previous.over, **{field_name: [max(0.0, h + by_h) if h == h else h for h in cells]})
+        over = replace(previous.over, **{field_name: moved_hours(cells, by_h)})
         return fresh(case, previous=replace(previous, over=over))
 
     return change
@@ -314,9 +319,9 @@ def straight_lines(low_row, low_cell, high_row, high_cell, temp_c):
 
 def blank_takes_the_other(low_row, low_cell, high_row, high_cell, temp_c):
     """A blank beside a number read as the number."""
-    if low_cell != low_cell:
+    if math.isnan(low_cell):
         return high_cell
-    if high_cell != high_cell:
+    if math.isnan(high_cell):
         return low_cell
     return BETWEEN(low_row, low_cell, high_row, high_cell, temp_c)
 
@@ -425,7 +430,7 @@ def course_mutants():
         "pause forgets the cure minimum": {"is_paused": paused_by_rows_only},
         "holes overlooked": {"first_hole": never_a_hole},
         "a step takes an older rate": {"run_clock": left_end},
-        "events rounded to points": {"snap": lambda x: x if math.isinf(x) or x != x else round(x)},
+        "events rounded to points": {"snap": lambda x: float(round(x)) if math.isfinite(x) else x},
         "straight lines in the table": {"between": straight_lines},
         "blank beside a number is the number": {"between": blank_takes_the_other},
         "unlimited beside a number is unlimited": {"between": unlimited_wins},

@@ -385,10 +385,10 @@ def at_most(values, limit, span):
     missing = not span.complete
     for k in range(span.first, span.last + 1):
         value = values[k]
-        if value > limit + EXACT:
-            return BROKEN
-        if value != value:
+        if is_blank(value):
             missing = True
+        elif value > limit + EXACT:
+            return BROKEN
     return UNKNOWN if missing else HOLDS
 
 
@@ -397,10 +397,10 @@ def at_least(values, limit, span):
     missing = not span.complete
     for k in range(span.first, span.last + 1):
         value = values[k]
-        if value < limit - EXACT:
-            return BROKEN
-        if value != value:
+        if is_blank(value):
             missing = True
+        elif value < limit - EXACT:
+            return BROKEN
     return UNKNOWN if missing else HOLDS
 
 
@@ -464,17 +464,17 @@ def blank_points(case):
 
 def blank_at(case, k):
     """BROKEN where a temperature is there and its cell is blank."""
-    product = case.product
-    mix = mix_temp(case, k)
-    surface = case.series.surface[k]
-    if has(product, "pot_life_h") and not is_blank(mix):
-        if is_blank(table_value(product.rows, product.columns["pot_life_h"], mix, RUNNING_OUT)):
-            return BROKEN
-    column = tack_column(product)
-    if column is not None and not is_blank(surface):
-        if is_blank(table_value(product.rows, product.columns[column], surface, MINIMUM)):
-            return BROKEN
-    return HOLDS
+    pot_blank = blank_cell(case.product, "pot_life_h", mix_temp(case, k), RUNNING_OUT)
+    column = tack_column(case.product)
+    film_blank = blank_cell(case.product, column, case.series.surface[k], MINIMUM)
+    return BROKEN if pot_blank or film_blank else HOLDS
+
+
+def blank_cell(product, column, temp, kind):
+    """Whether the sheet has the column but nothing in it at a temperature that is known."""
+    if column not in product.columns or is_blank(temp):
+        return False
+    return is_blank(table_value(product.rows, product.columns[column], temp, kind))
 
 
 def pot_life(case, start, times):

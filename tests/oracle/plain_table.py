@@ -13,8 +13,8 @@ RUNNING_OUT = "running out"
 
 
 def is_blank(value):
-    """NaN is the only number that is not equal to itself."""
-    return value != value
+    """Whether nobody wrote or measured a number there."""
+    return math.isnan(value)
 
 
 def table_value(rows, cells, temp_c, kind):

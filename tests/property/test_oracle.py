@@ -6,7 +6,9 @@ rule from a right one proves nothing.
 """
 
 import ast
+import math
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -17,7 +19,7 @@ from hypothesis import strategies as st
 
 from tests.oracle import adapter, cases, mutants, plain_rules, plain_windows
 
-SEED = 5
+SEED = 1
 CASES = 250
 STARTS = 80
 MUTANTS = mutants.all_mutants()
@@ -94,7 +96,7 @@ def test_any_invented_week_gets_the_same_answers(case, chosen):
     assert list(differences(case, starts, adapter.answers(case, starts))) == []
 
 
-@settings(CALM, max_examples=400)
+@settings(CALM, max_examples=300)
 @given(case=cases.small_cases())
 def test_values_on_and_beside_every_limit_get_the_same_answers(case):
     case = adapter.with_spread(case)
@@ -147,8 +149,8 @@ def seek_in_cases(mutant):
 
 def seek_in_rules(mutant):
     """The same where only single rules changed: the course of each coat is known."""
-    for place, (case, starts) in enumerate(questions()):
-        case = cases.fresh(case)
+    for place, (question, starts) in enumerate(questions()):
+        case = cases.fresh(question)
         for start, times, answer in zip(
             starts, courses()[place], program_says()[place], strict=True
         ):
@@ -170,3 +172,88 @@ def test_the_twin_shares_nothing_with_the_program():
             elif isinstance(node, ast.ImportFrom):
                 names.add(node.module)
         assert names <= allowed, file.name
+
+
+def steady_case(count=60, **changes):
+    """Twenty degrees, dry, one row: nothing in the way but what is changed."""
+    same = [20.0] * count
+    product = plain_rules.PlainProduct("epoxy-barrier", [20.0], {"tack_free_h": [0.5]})
+    series = cases.with_derived(same, [5.0] * count, same, 0.0)
+    case = plain_rules.PlainCase(product, series, apply_h=0.5, certain=True)
+    return cases.fresh(case, **changes)
+
+
+def coat_below(first, last, **hours):
+    """An epoxy barrier with rows at 20 and 30 °C, going on again over itself."""
+    below = plain_rules.PlainProduct("epoxy-barrier", [20.0, 30.0], {"tack_free_h": [0.5, 0.5]})
+    return plain_rules.PlainPrevious(below, first, last, over=plain_rules.PlainNext(**hours))
+
+
+def hole_in_the_hottest_spot():
+    """Nobody knows how hot the coat below got, so nobody knows whether the bond is open."""
+    case = steady_case(previous=coat_below(0.0, 0.0, min_h=[0.5, 0.5], max_h=[3.0, 3.0]))
+    hot = [math.nan if 10 <= k < 15 else t for k, t in enumerate(case.series.surface_hot)]
+    return cases.fresh(case, series=replace(case.series, surface_hot=hot)), 27
+
+
+def painted_after_the_series():
+    """A coat below that is not painted before the series ends cannot carry another."""
+    return steady_case(previous=coat_below(70.0, 72.0, min_h=[1.0, 1.0])), 10
+
+
+def blank_at_the_painting():
+    """The maximum is blank at the point before the first patch, whose rate is used."""
+    case = steady_case(previous=coat_below(5.5, 6.0, min_h=[0.5, 0.5], max_h=[9.0, math.nan]))
+    hot = [25.0 if k == 5 else t for k, t in enumerate(case.series.surface_hot)]
+    return cases.fresh(case, series=replace(case.series, surface_hot=hot)), 24
+
+
+def sandable_but_no_filler():
+    """Only fillers have no hold: other paint is held even where sandable ends the open phase."""
+    columns = {"sandable_h": [0.5], "dew_safe_h": [2.0]}
+    case = steady_case()
+    margin = [1.0 if k > 20 else 15.0 for k in range(60)]
+    product = replace(case.product, columns=columns)
+    return cases.fresh(case, product=product, series=replace(case.series, margin=margin)), 0
+
+
+def nothing_ends_the_open_phase():
+    """Under the lowest row the surface is too cold, whatever milestones the sheet leaves out."""
+    case = steady_case()
+    surface = [4.0 if k > 20 else 20.0 for k in range(60)]
+    product = replace(case.product, rows=[5.0, 20.0], columns={"pot_life_h": [9.0, 4.0]})
+    return cases.fresh(case, product=product, series=replace(case.series, surface=surface)), 0
+
+
+def events_after_no_time_at_all():
+    """Hot hours at which the sheet says 0 h must not blur the clock of later coats."""
+    count = 900
+    case = steady_case(count)
+    columns = {"tack_free_h": [1.75, 0.0], "dew_safe_h": [7.0, 7.0]}
+    surface = [30.0 if k < 600 else 20.0 for k in range(count)]
+    margin = [1.0 if k == 737 else 15.0 for k in range(count)]
+    product = replace(case.product, rows=[20.0, 30.0], columns=columns, hold_margin_k=2.0)
+    product.margin_k = 0.5
+    series = replace(case.series, surface=surface, surface_hot=surface, margin=margin)
+    return cases.fresh(case, product=product, series=series), 710
+
+
+#: Corners in which the program does not follow the rules on paper yet, with the place to mend.
+#: A mended one fails here as passing: take it out of the list (for the first one, set
+#: `cases.HOT_HOLES_LEFT_OUT` to False as well).
+GAPS = {
+    hole_in_the_hottest_spot: "planning/previous.py: blanks only counted for blank cells",
+    painted_after_the_series: "planning/previous.py: _seen refuses a later painting",
+    blank_at_the_painting: "planning/previous.py: _blank_on_the_way leaves out the part steps",
+    sandable_but_no_filler: "planning/case.py: has_hold asks for tack-free",
+    nothing_ends_the_open_phase: "planning/case.py: pause_point_c needs a column",
+    events_after_no_time_at_all: "coatings/clocks.py: AT_ONCE_H swamps the running total",
+}
+CORNERS = [pytest.param(make, marks=pytest.mark.xfail(reason=why)) for make, why in GAPS.items()]
+
+
+@pytest.mark.parametrize("make", CORNERS)
+def test_corners_where_the_rules_on_paper_decide(make):
+    case, start = make()
+    case = adapter.with_spread(case)
+    assert list(differences(case, [start], adapter.answers(case, [start]))) == []
