@@ -17,7 +17,10 @@ Value = str | int | float | bool
 
 @dataclass(frozen=True)
 class Setting:
-    """One setting. `kind` is the type of its value; `low` and `high` bound numbers."""
+    """One setting. `kind` is the type of its value; `low` and `high` bound numbers.
+
+    A text with bounds is empty or a number between them.
+    """
 
     key: str
     kind: type[str] | type[int] | type[float] | type[bool]
@@ -31,7 +34,13 @@ class Setting:
 _DECLARED = (
     Setting("units", str, "metric", "Units on screen and on paper.", ("metric", "us")),
     Setting("time_zone", str, "", "Time zone of the shop (IANA name); empty: this computer's."),
-    Setting("theme", str, "system", "Light or dark screen.", ("light", "dark", "system")),
+    Setting(
+        "theme",
+        str,
+        "system",
+        "Light, dark or high-contrast screen.",
+        ("light", "dark", "high contrast", "system"),
+    ),
     Setting("scale_pct", int, 100, "Size of text and controls, in %.", low=75, high=300),
     Setting(
         "stale_after_min",
@@ -41,18 +50,18 @@ _DECLARED = (
         low=1,
         high=1440,
     ),
-    Setting("mix_temp_c", float, 20.0, "Temperature of the tins, in °C.", low=-40, high=60),
-    Setting("altitude_m", float, 0.0, "Height of the shop in m.", low=-500, high=6000),
-    Setting("latitude_deg", float, 0.0, "Latitude of the shop.", low=-90, high=90),
-    Setting("longitude_deg", float, 0.0, "Longitude of the shop.", low=-180, high=180),
-    Setting("place_given", bool, False, "Whether latitude and longitude were entered."),
-    Setting("forecast_source", str, "", "Which forecast source is asked; empty: none."),
+    Setting(
+        "mix_temp_c",
+        str,
+        "",
+        "Temperature of the tins in °C; empty: the warmer of shop air and 20 °C.",
+        low=-40,
+        high=60,
+    ),
     Setting("window_geometry", str, "", "Size and place of the window, as the window wrote it."),
-    Setting("window_state", str, "", "Arrangement of the panes, as the window wrote it."),
     Setting("last_job", str, "", "The job that was open last."),
     Setting("last_pane", str, "", "The pane that was open last."),
     Setting("last_folder", str, "", "The folder a file was last chosen from."),
-    Setting("last_version", str, "", "The program version that last ran, to show what is new."),
 )
 
 #: Every setting by key.
@@ -166,4 +175,16 @@ def _checked_text(declared: Setting, text: str) -> str:
             ZoneInfo(text)
         except (ValueError, OSError, KeyError) as error:
             raise RangeError("time_zone", repr(text), "an IANA name such as Europe/Oslo") from error
+    if text and math.isfinite(declared.low):
+        _check_number(declared, text)
     return text
+
+
+def _check_number(declared: Setting, text: str) -> None:
+    accepted = f"empty or a number from {declared.low:g} to {declared.high:g}"
+    try:
+        inside = declared.low <= float(text) <= declared.high  # NaN fails too
+    except ValueError as error:
+        raise RangeError(declared.key, repr(text), accepted) from error
+    if not inside:
+        raise RangeError(declared.key, repr(text), accepted)

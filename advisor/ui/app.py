@@ -19,7 +19,7 @@ from PySide6.QtWidgets import QApplication
 
 from advisor.base.store import Store
 from advisor.ui.desk import Desk
-from advisor.ui.main_window import MainWindow, kept_theme
+from advisor.ui.main_window import MainWindow
 from advisor.ui.messages import MessageBar
 from advisor.ui.theme import Look
 from advisor.work.workbench import Workbench
@@ -59,8 +59,7 @@ def application(argv: list[str], resources: Path) -> QApplication:
 def build(bench: Workbench, clock: Callable[[], float]) -> MainWindow:
     """Build the window with the kept choices; nothing is worked out yet."""
     settings = bench.settings
-    theme = kept_theme(settings.text("window_state"), settings.text("theme"))
-    look = Look(theme, int(settings.number("scale_pct")))
+    look = Look(settings.text("theme"), int(settings.number("scale_pct")))
     return MainWindow(Desk(bench, clock, look, MessageBar()))
 
 

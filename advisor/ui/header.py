@@ -126,8 +126,7 @@ class Header(QFrame):
     def show_choices(self, units: Units, theme: str) -> None:
         """Show units and palette in force."""
         self.units.setText("°C" if units == "metric" else "°F")
-        names = {"light": "Light", "dark": "Dark", "contrast": "High contrast"}
-        self.theme.setText(names[theme])
+        self.theme.setText(theme.capitalize())
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Leave out what is only nice to have where there is little room."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 from PySide6.QtCore import QByteArray, QTimer, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
@@ -25,7 +23,7 @@ from advisor.ui.panes.help import HelpPane
 from advisor.ui.panes.tonight import TonightPane
 from advisor.ui.theme import BENCH_PCT
 
-THEMES = ("light", "dark", "contrast")
+THEMES = ("light", "dark", "high contrast")
 TICK_MS = 30_000
 
 
@@ -178,7 +176,7 @@ class MainWindow(QMainWindow):
         """Light, dark, high contrast, light."""
         at = THEMES.index(self.desk.look.palette.name)
         name = THEMES[(at + 1) % len(THEMES)]
-        keep_theme(self.desk, name)
+        self.desk.bench.settings.set("theme", name)
         self.desk.look.set_theme(name)
 
     def switch_scale(self) -> None:
@@ -242,20 +240,3 @@ class MainWindow(QMainWindow):
         self._timer.stop()
         self.desk.operations.close()
         super().closeEvent(event)
-
-
-def keep_theme(desk: Desk, name: str) -> None:
-    """Keep the palette; high contrast is kept with the window's own state."""
-    contrast = name == "contrast"
-    desk.bench.settings.set("window_state", json.dumps({"contrast": contrast}))
-    if not contrast:
-        desk.bench.settings.set("theme", name)
-
-
-def kept_theme(window_state: str, theme: str) -> str:
-    """Return the palette kept."""
-    try:
-        state = json.loads(window_state or "{}")
-    except ValueError:
-        return theme
-    return "contrast" if isinstance(state, dict) and state.get("contrast") is True else theme

@@ -42,6 +42,9 @@ QLineEdit:focus { border: 2px solid $dew; }
 QLineEdit#value { font-size: ${f36}px; font-weight: bold; border: 2px solid transparent;
   background: transparent; padding: 0; min-height: ${p44}px; }
 QLineEdit#value:focus { border: 2px solid $dew; }
+QLineEdit#tins { font-size: ${f17}px; font-weight: bold; border: 2px solid transparent;
+  background: transparent; padding: 0; placeholder-text-color: $grey; }
+QLineEdit#tins:focus { border: 2px solid $dew; }
 QLineEdit#time { font-size: ${f36}px; font-weight: bold; }
 QComboBox, QSpinBox, QDoubleSpinBox, QDateTimeEdit { background: $field; color: $ink;
   border: 1px solid $line; border-radius: ${p6}px; min-height: ${p44}px;
@@ -105,7 +108,7 @@ def stylesheet(look: Look) -> str:
     values: dict[str, object] = dict(vars(look.palette))
     values.update({f"f{n}": look.px(n) for n in _FONTS})
     values.update({f"p{n}": look.px(n) for n in _LENGTHS})
-    strong = look.palette.name == "contrast"
+    strong = look.palette.name == "high contrast"
     values["b"] = 2 if strong else 1
     values["edge"] = look.palette.ink if strong else "transparent"
     return _STYLE.substitute(values)

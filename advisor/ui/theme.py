@@ -61,7 +61,7 @@ DARK = Palette(
     night="#141c26", caution="#2d2719", caution_line="#6b5a2c",
 )  # fmt: skip
 CONTRAST = Palette(
-    "contrast", ink="#000000", grey="#262626", line="#595959", paper="#ffffff", card="#ffffff",
+    "high contrast", ink="#000000", grey="#262626", line="#595959", paper="#ffffff", card="#ffffff",
     field="#ffffff", button="#ffffff", header="#000000", header_ink="#ffffff",
     header_grey="#ffffff", go="#00513c", on_go="#ffffff", close="#633f00", wait="#22303d",
     sand="#5c1762", unknown="#262626", surface="#8a2f00", dew="#003f87", warm="#ffd9bd",

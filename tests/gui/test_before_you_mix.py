@@ -109,7 +109,7 @@ def test_recorded_readings_are_kept(
     clock.now_s += 60
     for name, typed in (("air_temp_c", "14.5"), ("rh_pct", "61"), ("surface_temp_c", "12.5")):
         page.work.boxes[name].field.setText(typed)
-    page.work.boxes["surface_hot_c"].confirm()
+    page.work.boxes["surface_hot_c"].field.setText("12.9")
     qtbot.mouseClick(page.record, Qt.MouseButton.LeftButton)
     settle(window)
     kept = window.desk.bench.latest_reading(clock.now_s)

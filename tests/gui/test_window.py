@@ -111,11 +111,12 @@ def test_size_survives_a_restart(window: MainWindow, bench: Workbench, clock: Cl
 def test_high_contrast_survives_a_restart(
     window: MainWindow, bench: Workbench, clock: Clock
 ) -> None:
-    while window.desk.look.palette.name != "contrast":
+    while window.desk.look.palette.name != "high contrast":
         window.switch_theme()
+    assert bench.settings.text("theme") == "high contrast"
     window.close()
     again = build(bench, clock)
-    assert again.desk.look.palette.name == "contrast"
+    assert again.desk.look.palette.name == "high contrast"
     again.switch_theme()
     assert again.desk.look.palette.name == "light"
     again.close()

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from advisor.base.errors import InputError, RangeError
-from advisor.base.settings import SETTINGS, Settings, checked
+from advisor.base.settings import SETTINGS, Setting, Settings, checked
 from advisor.base.store import Store
 
 
@@ -27,11 +27,11 @@ def test_every_default_is_valid_and_described(key: str) -> None:
 
 def test_kept_across_windows(kept: Store) -> None:
     Settings(kept).set("units", "us")
-    Settings(kept).set("mix_temp_c", 18)
+    Settings(kept).set("stale_after_min", 45)
     assert Settings(kept).get("units") == "us"
     assert Settings(kept).text("units") == "us"
-    assert Settings(kept).number("mix_temp_c") == 18.0
-    assert Settings(kept).get("stale_after_min") == 60
+    assert Settings(kept).number("stale_after_min") == 45.0
+    assert Settings(kept).get("scale_pct") == 100
     Settings(kept).reset("units")
     assert Settings(kept).get("units") == "metric"
 
@@ -51,9 +51,11 @@ def test_unknown_name_names_the_nearest(kept: Store) -> None:
         ("scale_pct", 500, "75 to 300"),
         ("scale_pct", 100.5, "a whole number"),
         ("scale_pct", True, "a whole number"),
-        ("mix_temp_c", float("nan"), "-40 to 60"),
-        ("mix_temp_c", None, "a number"),
-        ("place_given", 1, "true or false"),
+        ("stale_after_min", None, "a whole number"),
+        ("mix_temp_c", "nan", "empty or a number from -40 to 60"),
+        ("mix_temp_c", "60.5", "empty or a number from -40 to 60"),
+        ("mix_temp_c", "warm", "empty or a number from -40 to 60"),
+        ("mix_temp_c", 18.0, "a text"),
         ("time_zone", "Mars/Base", "IANA name"),
         ("time_zone", "../etc/passwd", "IANA name"),
     ],
@@ -85,5 +87,24 @@ def test_asking_for_the_wrong_type(kept: Store) -> None:
         Settings(kept).text("scale_pct")
     with pytest.raises(InputError, match="not a number"):
         Settings(kept).number("theme")
-    with pytest.raises(InputError, match="not a number"):
-        Settings(kept).number("place_given")
+
+
+@pytest.mark.parametrize("typed", ["", "18", "-40", "60", "17.5"])
+def test_tins_are_empty_or_a_temperature(kept: Store, typed: str) -> None:
+    Settings(kept).set("mix_temp_c", typed)
+    assert Settings(kept).text("mix_temp_c") == typed
+
+
+def test_high_contrast_is_a_theme(kept: Store) -> None:
+    Settings(kept).set("theme", "high contrast")
+    assert Settings(kept).text("theme") == "high contrast"
+
+
+def test_kinds_of_numbers() -> None:
+    """Kinds no setting has at the moment are checked all the same."""
+    width = Setting("width", float, 1.0, "Width.", low=0, high=2)
+    assert checked(width, 2) == 2.0
+    with pytest.raises(RangeError, match="0 to 2"):
+        checked(width, float("nan"))
+    with pytest.raises(RangeError, match="true or false"):
+        checked(Setting("flag", bool, False, "A flag."), 1)

@@ -138,7 +138,8 @@ class Answer(QFrame):
         self.steps.hide()
         self.notes.setText("")
 
-    def _show_latest(self, latest: str, because: str) -> None:
+    def _show_latest(self, latest: str, because: str, title: str = "Latest start") -> None:
+        self.latest_title.setText(title)
         self.latest.setText(latest)
         self.because.setText(because)
 
@@ -165,8 +166,12 @@ class Answer(QFrame):
 
     def _latest_of(self, answer: BeforeMixing) -> None:
         words = self._desk.words()
+        kind = kind_of(answer.verdict, answer.sand_first)
+        next_s = answer.next_start_s
+        if next_s is not None and kind in ("wait", "sand", "unknown"):
+            self._show_latest(words.moment(next_s), capital(answer.latest_because), "Next start")
+            return
         if answer.latest_start_s is None:
-            kind = kind_of(answer.verdict, answer.sand_first)
             none = "not now" if kind in ("wait", "sand") else "–"
             self._show_latest(none, answer.latest_because)
             return

@@ -1,8 +1,9 @@
-"""What is it like at the work? Four readings, the dew point, how far above it."""
+"""What is it like at the work? Four readings, the tins, the dew point, how far above it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import MappingProxyType
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout
@@ -12,10 +13,11 @@ from advisor.climate.reading_store import LatestValue
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.parts import fade, text
 from advisor.ui.widgets.reading_box import BoxKind, ReadingBox
+from advisor.ui.widgets.tins_box import TinsBox
 from advisor.work.views import BeforeMixing, Reading
 
 _TEMPERATURES = (-40.0, 60.0, 0.1)
-KINDS = {
+KINDS = MappingProxyType({
     "air_temp_c": BoxKind("Air", u.TEMPERATURE, *_TEMPERATURES, "Air in the shade, at the work."),
     "rh_pct": BoxKind("Humidity", u.HUMIDITY, 1.0, 100.0, 1.0, "Relative humidity at the work."),
     "surface_temp_c": BoxKind(
@@ -26,11 +28,14 @@ KINDS = {
         "Hottest spot", u.TEMPERATURE, *_TEMPERATURES,
         "The hottest spot you will paint; leave empty if all is alike.",
     ),
-}  # fmt: skip
+})  # fmt: skip
+
+
+EXCHANGED = "hottest spot is colder than the coldest: exchanged?"
 
 
 class AtTheWork(QFrame):
-    """`changed` when a reading in a box changed."""
+    """`changed` when a reading in a box, or the temperature of the tins, changed."""
 
     changed = Signal()
 
@@ -47,9 +52,12 @@ class AtTheWork(QFrame):
         column.setSpacing(8)
         column.addWidget(text("At the work, now", "title"))
         for box in self.boxes.values():
-            box.changed.connect(self.changed)
+            box.changed.connect(self._check)
             box.set_units(desk.units)
             column.addWidget(box)
+        self.tins = TinsBox(desk.bench.settings.text("mix_temp_c"), desk.units)
+        self.tins.changed.connect(self._keep_tins)
+        column.addWidget(self.tins)
         for label in (self.dew, self.above, self.note):
             column.addWidget(label)
         column.addStretch(1)
@@ -57,12 +65,30 @@ class AtTheWork(QFrame):
     def show_latest(self, latest: Mapping[str, LatestValue]) -> None:
         """Fill the boxes nobody is typing in from what is kept, each with its own age."""
         for name, box in self.boxes.items():
-            found = latest.get(name)
+            found = None if name == "surface_hot_c" and _hot_is_other(latest) else latest.get(name)
             if found is None:
                 box.set_reading(None, None, "")
             else:
                 box.set_reading(found.value, float(found.time_s), str(found.origin))
+        self._compare()
         self.show_ages()
+
+    def _check(self) -> None:
+        self._compare()
+        self.changed.emit()
+
+    def _compare(self) -> None:
+        """Refuse a hottest spot colder than the coldest beside the box, not after the verdict."""
+        cold, hot = self.boxes["surface_temp_c"].value, self.boxes["surface_hot_c"].value
+        exchanged = cold is not None and hot is not None and hot < cold
+        self.boxes["surface_hot_c"].refuse(EXCHANGED if exchanged else "")
+
+    def _keep_tins(self) -> None:
+        if not self.tins.wrong:
+            settings, value = self._desk.bench.settings, self.tins.kept()
+            # Through the one worker: the verdict asked after it finds the new temperature.
+            self._desk.operations.write(lambda: settings.set("mix_temp_c", value), lambda _: None)
+        self.changed.emit()
 
     def show_ages(self) -> None:
         """Show how old each reading is."""
@@ -73,10 +99,23 @@ class AtTheWork(QFrame):
         """Show the readings in the reader's units."""
         for box in self.boxes.values():
             box.set_units(self._desk.units)
+        self.tins.set_units(self._desk.units)
 
     def wrong(self) -> ReadingBox | None:
         """Return the first box whose text is no reading."""
         return next((box for box in self.boxes.values() if box.wrong), None)
+
+    def wrong_tins(self) -> TinsBox | None:
+        """Return the box of the tins if its text is no temperature."""
+        return self.tins if self.tins.wrong else None
+
+    def typed(self) -> tuple[Reading, ...]:
+        """Return what was typed and not kept yet: one reading per moment, nothing else in it."""
+        moments: dict[int, dict[str, float]] = {}
+        for name, box in self.boxes.items():
+            if box.edited and box.value is not None and box.taken_s is not None:
+                moments.setdefault(int(box.taken_s), {})[name] = box.value
+        return tuple(_reading(taken_s, values) for taken_s, values in sorted(moments.items()))
 
     def reading(self) -> Reading | None:
         """Return what is in the boxes, as old as the oldest of them; None when all is as kept."""
@@ -85,18 +124,12 @@ class AtTheWork(QFrame):
         return self._gathered()
 
     def _gathered(self) -> Reading:
-        values = {name: box.value for name, box in self.boxes.items()}
+        values = {name: box.value for name, box in self.boxes.items() if box.value is not None}
         taken = [
             box.taken_s for box in self.boxes.values()
             if box.value is not None and box.taken_s is not None
         ]  # fmt: skip
-        return Reading(
-            min(taken, default=self._desk.now_s()),
-            values["air_temp_c"],
-            values["rh_pct"],
-            values["surface_temp_c"],
-            values["surface_hot_c"],
-        )
+        return _reading(min(taken, default=self._desk.now_s()), values)
 
     def stored(self) -> None:
         """Note that the boxes' readings have been kept."""
@@ -125,3 +158,21 @@ class AtTheWork(QFrame):
         side = "above" if answer.margin_k >= 0 else "below"
         gap = u.format_difference_with_sd(abs(answer.margin_k), answer.margin_sd_k, units)
         self.above.setText(f"Coldest spot {gap} {side}")
+
+
+def _reading(taken_s: float, values: Mapping[str, float]) -> Reading:
+    return Reading(
+        taken_s,
+        values.get("air_temp_c"),
+        values.get("rh_pct"),
+        values.get("surface_temp_c"),
+        values.get("surface_hot_c"),
+    )
+
+
+def _hot_is_other(latest: Mapping[str, LatestValue]) -> bool:
+    """Whether the hottest spot kept, colder than the coldest, is of another time: tells nothing."""
+    hot, cold = latest.get("surface_hot_c"), latest.get("surface_temp_c")
+    if hot is None or cold is None:
+        return False
+    return hot.value < cold.value and hot.time_s != cold.time_s

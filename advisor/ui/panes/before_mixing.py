@@ -21,6 +21,7 @@ from advisor.ui.widgets.columns import Columns
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton
 from advisor.ui.widgets.reading_box import ReadingBox
+from advisor.ui.widgets.tins_box import TinsBox
 from advisor.work.views import BeforeMixing
 
 #: Pause after the last change before the verdict is worked out again, ms.
@@ -66,7 +67,8 @@ class BeforeMixingPane(QWidget):
 
     def _connect(self) -> None:
         self.work.changed.connect(self.changed)
-        for box in self.work.boxes.values():
+        boxes: list[ReadingBox | TinsBox] = [*self.work.boxes.values(), self.work.tins]
+        for box in boxes:
             box.pad_wanted.connect(self._open_pad)
             box.pad_unwanted.connect(self.pad.put_away)
         self.answer.coat_chosen.connect(self._choose)
@@ -126,7 +128,7 @@ class BeforeMixingPane(QWidget):
         self.changed()
 
     @Slot(object)
-    def _open_pad(self, box: ReadingBox) -> None:
+    def _open_pad(self, box: ReadingBox | TinsBox) -> None:
         self.pad.open_for(box.field, box)
 
     @Slot()
@@ -136,7 +138,7 @@ class BeforeMixingPane(QWidget):
         if not self._coat_id:
             self._show_cannot("Every coat of this job is on.", "Add a coat in the job set-up.")
             return
-        wrong = self.work.wrong()
+        wrong = self.work.wrong() or self.work.wrong_tins()
         if wrong is not None:
             self._show_cannot(
                 f"{wrong.name.text()}: what is in the box is no reading.",
@@ -177,12 +179,17 @@ class BeforeMixingPane(QWidget):
         if wrong is not None:
             self._desk.messages.error(f"Not kept: mend {wrong.name.text()} first.")
             return
-        reading = self.work.reading()
-        if reading is None:
+        readings = self.work.typed()
+        if not readings:
             self._desk.messages.note("Nothing new to keep: type or confirm a reading first.")
             return
         bench = self._desk.bench
-        self._desk.operations.write(lambda: bench.type_reading(reading), self._recorded)
+
+        def keep() -> None:
+            for reading in readings:
+                bench.type_reading(reading)
+
+        self._desk.operations.write(keep, self._recorded)
 
     def _recorded(self, _: object) -> None:
         self.work.stored()
@@ -197,11 +204,11 @@ class BeforeMixingPane(QWidget):
         coat = self._job.coat(self._coat_id)
         first_s = now_s - self._job.apply_h(coat) * 3600
         name = f"{coat.name}, {self._job.area(coat.area_id).name}"
-        self.coat_on.ask(name, first_s, now_s, self._desk.words(), now_s)
+        self.coat_on.ask(coat.id, name, first_s, now_s, self._desk.words(), now_s)
 
-    @Slot(float, float)
-    def _lay(self, first_s: float, last_s: float) -> None:
-        bench, coat_id = self._desk.bench, self._coat_id
+    @Slot(str, float, float)
+    def _lay(self, coat_id: str, first_s: float, last_s: float) -> None:
+        bench = self._desk.bench
         self._desk.operations.write(
             lambda: bench.lay_coat(coat_id, first_s, last_s), lambda _: self._done("Coat noted.")
         )

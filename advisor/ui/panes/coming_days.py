@@ -7,10 +7,11 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVB
 
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
+from advisor.ui.operations import Failure
 from advisor.ui.plots.picture import WeekPicture, week_picture
 from advisor.ui.plots.week import WeekView
 from advisor.ui.widgets.caution_bar import FIRST
-from advisor.ui.widgets.parts import text
+from advisor.ui.widgets.parts import fade, text
 from advisor.ui.widgets.verdict_mark import WORDS, kind_of
 from advisor.ui.widgets.week_foot import WeekFoot
 from advisor.work.views import StartDetail
@@ -26,6 +27,7 @@ class ComingDaysPane(QWidget):
         self.view = WeekView(desk.look)
         self.view.chosen.connect(self._explain)
         self.picture: WeekPicture | None = None
+        self._faded = False
         self.foot = WeekFoot(desk.look)
         self.notice = text("Working it out …", "title", wrap=True)
         self._lay_out()
@@ -66,12 +68,29 @@ class ComingDaysPane(QWidget):
         bench, now_s = self._desk.bench, self._desk.now_s()
         if self.picture is None:
             self._notice("Working it out …")
+        self._fade(True)
         self._desk.operations.run(
             "week",
             lambda: week_picture(bench.coming_days(now_s)),
             self._show,
-            lambda failure: self._notice(f"Can't tell: {failure.text}"),
+            self._failed,
         )
+
+    def _fade(self, on: bool) -> None:
+        """Fade what was worked out before a change; its starts are no longer explained."""
+        self._faded = on
+        if on:
+            self._desk.operations.cancel("detail")
+        fade((self.view, self.foot), on)
+
+    def _failed(self, failure: Failure) -> None:
+        self._fade(False)
+        self.picture = None
+        self.view.clear()
+        self._notice(f"Can't tell: {failure.text}")
+        self.foot.show_words("Can't tell", "The week could not be worked out.")
+        if failure.details:
+            self._desk.messages.failure(failure)
 
     def tick(self) -> None:
         """A minute went by."""
@@ -83,6 +102,7 @@ class ComingDaysPane(QWidget):
         self.notice.setVisible(bool(words))
 
     def _show(self, picture: WeekPicture) -> None:
+        self._fade(False)
         self.picture = picture
         words = self._desk.words()
         notes = [picture.note] if picture.note else []
@@ -94,7 +114,7 @@ class ComingDaysPane(QWidget):
 
     @Slot(int, int)
     def _explain(self, lane: int, j: int) -> None:
-        if self.picture is None:
+        if self.picture is None or self._faded:
             return
         box = self.view.lane_box(lane)
         self._scroll.ensureVisible(0, int(box.center().y()), 0, int(box.height()))

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
 
 from advisor.base import units as u
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.caution_bar import CautionBar
-from advisor.ui.widgets.parts import Tall, capital, clear, text
+from advisor.ui.widgets.parts import Tall, capital, clear, fade, text
+from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
 from advisor.work.views import FilmTonight
 
@@ -33,7 +42,7 @@ class TonightPane(QWidget):
         self._area = QScrollArea()
         self._area.setWidgetResizable(True)
         self._area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        holder = Tall()
+        holder = self._holder = Tall()
         self._column = QVBoxLayout(holder)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(14)
@@ -50,6 +59,7 @@ class TonightPane(QWidget):
         bench, now_s = self._desk.bench, self._desk.now_s()
         if not self.films:
             self._say("Working it out", "…", "working")
+        fade((self._holder,), True)
         self._desk.operations.run(
             "tonight",
             lambda: bench.tonight(now_s),
@@ -62,6 +72,7 @@ class TonightPane(QWidget):
         self.refresh()
 
     def _say(self, title: str, sentence: str, kind: Kind) -> None:
+        fade((self._holder,), False)
         self.films, self._shown = (), None
         clear(self._column)
         frame = QFrame()
@@ -86,6 +97,7 @@ class TonightPane(QWidget):
                 "go",
             )
             return
+        fade((self._holder,), False)
         ordered = tuple(sorted(films, key=lambda film: not film.trouble))
         shown = (ordered, self._desk.units)
         if shown == self._shown:
@@ -119,8 +131,26 @@ class TonightPane(QWidget):
         for words in (film.advice, film.next_text):
             if words:
                 column.addWidget(text(words, wrap=True))
+        column.addWidget(self._undo(film), 0, Qt.AlignmentFlag.AlignLeft)
         column.addStretch(1)
         return column
+
+    def _undo(self, film: FilmTonight) -> QPushButton:
+        button = TwicePressed("Not on after all", "Press again: it is not on")
+        button.setAccessibleName(f"{film.coat.name}, {film.area.name}: not on after all")
+        button.meant.connect(lambda: self._take_off(film))
+        return button
+
+    def _take_off(self, film: FilmTonight) -> None:
+        bench, coat_id, now_s = self._desk.bench, film.coat.id, self._desk.now_s()
+        told = f"{capital(film.coat.name)}, {film.area.name}: no longer noted as on."
+        self._desk.operations.write(
+            lambda: bench.unlay_coat(coat_id, now_s), lambda _: self._off(told)
+        )
+
+    def _off(self, told: str) -> None:
+        self._desk.messages.note(told)
+        self._desk.changed.emit()
 
     def _figures(self, film: FilmTonight, words: Words) -> QFrame:
         frame = QFrame()

@@ -33,6 +33,7 @@ class WeekView(QWidget):
         self._axis = Axis(0.0, WEEK_S)
         self._zone, self._units = ZoneInfo("UTC"), "metric"
         self._lane, self._start = 0, 0
+        self._kept_s: float | None = None
         self._drag: tuple[float, Axis] | None = None
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -53,9 +54,12 @@ class WeekView(QWidget):
         return self._axis
 
     def show_week(self, picture: WeekPicture, zone: ZoneInfo, units: Units) -> None:
-        """Show a picture; the chosen lane and moment are kept where they still exist."""
-        kept_s = self._chosen_s()
-        first = self._picture is None
+        """Show a picture; the chosen lane and moment are kept where they still exist.
+
+        `chosen` is emitted even where they are, since what there is to tell may have changed.
+        """
+        kept_s = self._kept_s
+        first = kept_s is None
         self._picture, self._zone, self._units = picture, zone, units
         if first:
             self._axis = self._home()
@@ -63,6 +67,11 @@ class WeekView(QWidget):
         self._lane = min(self._lane, max(0, len(picture.lanes) - 1))
         if picture.lanes:
             self._choose(self._lane, picture.now_s if kept_s is None else kept_s)
+
+    def clear(self) -> None:
+        """Show nothing: what was shown is no longer known to be true."""
+        self._picture = None
+        self._relook()
 
     def lane(self) -> LanePicture | None:
         """Return the lane in hand."""
@@ -101,7 +110,7 @@ class WeekView(QWidget):
         near = self._picture.lanes[lane].nearest(at_s)
         if near is None:
             return
-        self._lane, self._start = lane, near
+        self._lane, self._start, self._kept_s = lane, near, self._picture.lanes[lane].starts_s[near]
         self.update()
         self.chosen.emit(lane, near)
 

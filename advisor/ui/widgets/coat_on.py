@@ -29,9 +29,9 @@ def clock_before(typed: str, latest_s: float, zone: ZoneInfo, name: str) -> floa
 
 
 class CoatOn(QFrame):
-    """`given` with first and last patch in UTC seconds."""
+    """`given` with the id of the coat it was opened for, first and last patch in UTC seconds."""
 
-    given = Signal(float, float)
+    given = Signal(str, float, float)
 
     def __init__(self, page: QWidget) -> None:
         super().__init__(page)
@@ -39,6 +39,7 @@ class CoatOn(QFrame):
         self.setObjectName("overlay")
         self._words: Words | None = None
         self._now_s = 0.0
+        self._coat_id = ""
         self.title = text("", "title", wrap=True)
         self.first, self.last = self._field("First patch"), self._field("Last patch")
         self.told = text("", wrap=True)
@@ -92,9 +93,11 @@ class CoatOn(QFrame):
         at = (hour * 60 + minute + minutes) % (24 * 60)
         field.setText(f"{at // 60:02d}:{at % 60:02d}")
 
-    def ask(self, coat: str, first_s: float, last_s: float, words: Words, now_s: float) -> None:
+    def ask(
+        self, coat_id: str, coat: str, first_s: float, last_s: float, words: Words, now_s: float
+    ) -> None:
         """Show with likely times; nothing is kept until the button is pressed."""
-        self._words, self._now_s = words, now_s
+        self._coat_id, self._words, self._now_s = coat_id, words, now_s
         self.title.setText(f"When did it go on? {coat}")
         for field, at_s in ((self.first, first_s), (self.last, last_s)):
             field.setText(datetime.fromtimestamp(at_s, words.zone).strftime("%H:%M"))
@@ -133,7 +136,7 @@ class CoatOn(QFrame):
         except RangeError:
             return
         self.hide()
-        self.given.emit(first_s, last_s)
+        self.given.emit(self._coat_id, first_s, last_s)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Enter keeps; Escape puts the sheet away, and it opens with fresh times again."""

@@ -68,6 +68,7 @@ class ReadingBox(QFrame):
         self._taken_s: float | None = None
         self._source = ""
         self._writing = False
+        self._trouble, self._refused = "", ""
         self.edited = False
         self._build()
 
@@ -139,7 +140,7 @@ class ReadingBox(QFrame):
 
     def set_reading(self, value: float | None, taken_s: float | None, source: str) -> None:
         """Show a reading from elsewhere, unless the user is in the middle of typing one."""
-        if self.wrong or self.edited:
+        if self._trouble or self.edited:
             return
         self._value, self._taken_s, self._source = value, taken_s, source
         self._write()
@@ -148,7 +149,7 @@ class ReadingBox(QFrame):
         """Show the same reading in other units."""
         self._units = units
         self._unit.setText(u.label(self._kind.quantity, units))
-        if not self.wrong:
+        if not self._trouble:
             self._write()
 
     def show_age(self, now_s: float, stale_after_s: float) -> None:
@@ -209,17 +210,25 @@ class ReadingBox(QFrame):
                 self._value = parse_reading(words, self._kind, self._units)
             except RangeError as error:
                 trouble = f"found {error.found}; takes {error.accepted}"
-        self._tell(trouble)
+        self._trouble = trouble
+        self._tell()
         self.changed.emit()
 
-    def _tell(self, trouble: str) -> None:
+    def refuse(self, why: str) -> None:
+        """Say why a number in range cannot stand beside the others; "" takes it back."""
+        if why != self._refused:
+            self._refused = why
+            self._tell()
+
+    def _tell(self) -> None:
+        trouble = self._trouble or self._refused
         self.problem.setText(trouble)
         self.problem.setVisible(bool(trouble))
         restyle(self, "bad", bool(trouble))
 
     def _settle(self) -> None:
         """Write a finished number with its decimals; leave what cannot be read as typed."""
-        if self._value is not None and not self.wrong:
+        if self._value is not None:
             self._write()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
