@@ -1,13 +1,21 @@
-"""Overcoating without a history: only what holds whatever the temperature has been since."""
+"""Overcoating without a history: only what holds whatever the temperature has been since.
+
+A minimum stands still in the cold and a maximum runs out faster in the heat, so hours alone
+hardly ever prove that a minimum is over or that a bond is open.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
+from advisor.climate.quality import POSSIBLE
+from advisor.coatings.clocks import pause_point_c
 from advisor.coatings.product import NextCoat
 from advisor.coatings.tables import TimeTable
-from advisor.planning.case import Previous, next_table
+from advisor.planning.case import Previous, cure_min_c, next_table
 from advisor.planning.explain import Reason
 from advisor.planning.verdict import Judged, Verdict
 from advisor.planning.words import Words, duration
@@ -15,6 +23,9 @@ from advisor.work.coat_setup import CoatSetup
 from advisor.work.views import Reading
 
 ON_THE_LIMIT = 1e-9
+#: Between these any surface may have been since the coat below, °C.
+COLDEST_C, HOTTEST_C = POSSIBLE["surface_temp_c"]
+NOT_KNOWN = "the surface since the coat below is not known"
 ASK_LOG = "can't be told without the temperature since: give --conditions with a log"
 
 
@@ -44,7 +55,7 @@ def bond_now(setup: CoatSetup, reading: Reading, lasting: Judged, words: Words) 
     return max(
         (
             _minimum(previous, row, reading, min(elapsed)),
-            _maximum(previous, row, reading, max(elapsed)),
+            _maximum(previous, row, max(elapsed)),
         ),
         key=lambda found: found.verdict,
     )
@@ -63,12 +74,12 @@ def _elapsed_h(previous: Previous, lasting: Judged) -> tuple[float, float]:
 
 
 def _minimum(previous: Previous, row: NextCoat, reading: Reading, hours: float) -> BondNow:
-    """Surely reached when even the lowest row is over; surely not while today's is not."""
+    """Surely not reached while today's row is not over; hours alone hardly ever prove it is."""
     table = next_table(previous.product, row.min_h, runs_out=False)
     if table is None:
         return _found(Verdict.UNKNOWN, "the minimum is not on the data sheet below: ask the maker")
-    longest, since = float(table.hours[0]), duration(max(hours, 0.0))
-    if hours >= longest - ON_THE_LIMIT:
+    longest, since = float(np.max(table.hours)), duration(max(hours, 0.0))
+    if _never_pauses(table, previous) and hours >= longest - ON_THE_LIMIT:
         return _found(
             Verdict.GO, f"{since} since the coat below, minimum {duration(longest)} or less"
         )
@@ -76,19 +87,27 @@ def _minimum(previous: Previous, row: NextCoat, reading: Reading, hours: float) 
     if hours < now_h - ON_THE_LIMIT:
         text = f"{since} since the coat below, minimum {duration(now_h)} at this temperature"
         return _found(Verdict.WAIT, text, (hours, now_h))
-    return _found(
-        Verdict.UNKNOWN, f"{since} since the coat below: whether its minimum is over {ASK_LOG}"
-    )
+    # Where the bond may close, waiting is no advice.
+    closes = not previous.sanded and not all(math.isinf(limit) for limit in row.max_h)
+    todo = "give a log" if closes else "give a log, or wait longer"
+    return _found(Verdict.UNKNOWN, f"{since} since the coat below, but {NOT_KNOWN}: {todo}")
 
 
-def _maximum(previous: Previous, row: NextCoat, reading: Reading, hours: float) -> BondNow:
-    """Surely open while the warmest row is not over; surely closed when the lowest is."""
+def _never_pauses(table: TimeTable, previous: Previous) -> bool:
+    """Whether no surface could have stopped this clock, nor slowed it below its lowest row."""
+    return not table.one_row and pause_point_c(table, cure_min_c(previous.product)) <= COLDEST_C
+
+
+def _maximum(previous: Previous, row: NextCoat, hours: float) -> BondNow:
+    """Surely open while not over in any heat; surely closed when over in any cold."""
+    if previous.sanded:
+        return _found(Verdict.GO, "the coat below was sanded since, no maximum is left")
     table = next_table(previous.product, row.max_h, runs_out=True)
     if table is None:
         return _found(Verdict.GO, "no maximum on the data sheet below")
-    hot = reading.surface_hot_c if reading.surface_hot_c is not None else reading.surface_temp_c
-    warmest = max(float(table.temp_c[-1]), -math.inf if hot is None else hot)
-    shortest, longest = table.at_one(warmest), float(table.hours[0])
+    # A blank row makes both NaN, so that neither is sure.
+    shortest = float(np.min([*table.hours, table.at_one(HOTTEST_C)]))
+    longest = float(np.max([*table.hours, table.at_one(COLDEST_C)]))
     since = duration(max(hours, 0.0))
     if hours <= shortest + ON_THE_LIMIT:
         return _found(Verdict.GO, f"{since} since the coat below, bond still open{_need(row)}")

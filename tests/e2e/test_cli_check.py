@@ -167,6 +167,7 @@ def below(start: float, end: float) -> str:
     ("previous", "verdict", "closed"),
     [
         (below(-33, -31), "unknown", False),  # past 20 h, the maximum at 35 °C; not past 72
+        (below(-29, -28), "unknown", False),  # past the minimum here, if it was never colder
         (below(-4, -3), "wait", False),  # under 22.6 h, the minimum at 16 °C
         (below(-100, -98), "wait", True),  # past 72 h, the maximum of the lowest row
     ],
@@ -180,11 +181,16 @@ def test_without_a_history_only_sure_bonds_are_told(
     assert done.reason("previous_coat")["holds"] is (False if verdict == "wait" else None)
 
 
-def test_bond_that_is_sure_whatever_the_weather() -> None:
-    """Filler under undercoat: unlimited, and 40 h is past 36, the minimum at the lowest row."""
-    previous = f"{product('epoxy-filler')}@{at(-42)}/{at(-40)}"
+@pytest.mark.parametrize("hours", [40, 4000])
+def test_hours_alone_never_prove_a_minimum(hours: float) -> None:
+    """Filler under undercoat: 36 h at the lowest row, but it may have been colder all along."""
+    previous = f"{product('epoxy-filler')}@{at(-hours - 2)}/{at(-hours)}"
     done = check(*GOOD, "--product", product("epoxy-undercoat"), "--previous", previous)
-    assert (done.json["verdict"], done.reason("previous_coat")["holds"]) == ("go", True)
+    reason = done.reason("previous_coat")
+    assert (done.json["verdict"], reason["holds"]) == ("unknown", None)
+    assert reason["text"].endswith(
+        "the surface since the coat below is not known: give a log, or wait longer"
+    )
     assert any("wash with warm water" in step for step in done.json["required_steps"])
 
 

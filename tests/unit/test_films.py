@@ -8,7 +8,7 @@ import pytest
 from advisor.climate.series import Series
 from advisor.coatings.product import NextCoat, Product
 from advisor.planning.job import Area, Coat, Job, Laid
-from advisor.work.films import Film, film_tonight
+from advisor.work.films import Film, film_tonight, worth_telling
 from advisor.work.views import FilmTonight
 from tests.helpers.products import (
     HOUR_S,
@@ -33,11 +33,17 @@ def tonight(
     laid_h: tuple[float, float] = (12.0, 14.0),
     now_h: float = NOW_H,
     following: Product | None = None,
+    outdoors: bool = False,
+    sanded: bool = False,
+    reverse: bool = False,
+    next_pace: float | None = None,
 ) -> FilmTonight:
     laid = Laid(*(MONDAY_S + h * HOUR_S for h in laid_h))
     coat = Coat("c1", "first gloss", "hull", of.id, 8.0, laid=laid)
-    job = Job("j", "job", "shed", "UTC", (Area("hull", "hull", 16.0),), (coat,))
-    film = Film(coat, laid, of, following)
+    area = Area("hull", "hull", 16.0, outdoors=outdoors)
+    above = () if next_pace is None else (Coat("c2", "second", "hull", "x", next_pace),)
+    job = Job("j", "job", "shed", "UTC", (area,), (coat, *above))
+    film = Film(coat, laid, of, following, sanded, reverse)
     return film_tonight(job, film, on, UTC_WORDS, MONDAY_S + now_h * HOUR_S)
 
 
@@ -190,9 +196,13 @@ def test_nothing_follows_or_the_sheet_is_silent() -> None:
     assert silent.next_text == "Next coat: can't tell from the data sheet and the outlook."
 
 
-def test_a_forbidden_pair_has_no_next() -> None:
+def test_a_forbidden_pair_says_so() -> None:
     alkyd = product({"tack_free_h": (8.0, 4.0, 2.0)}, product_class="alkyd")
-    assert tonight(barrier(), steady(72), following=alkyd).next_from_s is None
+    found = tonight(barrier(), steady(72), following=alkyd)
+    assert found.next_from_s is None
+    assert found.next_text == (
+        "Next coat: these two do not go together: test patch and barrier coat."
+    )
 
 
 def test_no_minimum_on_the_sheet_is_never_ready() -> None:
@@ -206,3 +216,151 @@ def test_without_a_maximum_the_bond_stays_open() -> None:
     found = tonight(barrier(next_coats=rows), steady(72), following=gloss())
     assert (hours(found.next_from_s), found.next_until_s, found.next_likely_s) == (18.0, None, None)
     assert found.next_text == "Next coat since 18:00."
+
+
+def test_sanding_since_leaves_no_maximum() -> None:
+    found = tonight(barrier(), steady(72), now_h=40.0, following=gloss(), sanded=True)
+    assert (hours(found.next_from_s), found.next_until_s, found.next_likely_s) == (18.0, None, None)
+    assert found.next_text == "Next coat since 18:00."
+
+
+def test_a_coat_in_reverse_must_begin_earlier() -> None:
+    # The first patch, painted at 12:00, is reached 2 h after the start: 24 h less 2 h.
+    found = tonight(barrier(), steady(72), following=gloss(), reverse=True)
+    assert hours(found.next_from_s) == 18.0
+    assert hours(found.next_until_s) == hours(found.next_likely_s) == 34.0
+
+
+def test_a_slower_coat_must_begin_earlier() -> None:
+    # 16 m² at 2 m²/h: the last patch, painted at 14:00, is reached 8 h after the start.
+    found = tonight(barrier(), steady(72), following=gloss(), next_pace=2.0)
+    assert hours(found.next_until_s) == 30.0
+    slow_back = tonight(barrier(), steady(72), following=gloss(), next_pace=2.0, reverse=True)
+    assert hours(slow_back.next_until_s) == 28.0
+
+
+def test_a_film_older_than_the_series_whose_bond_surely_closed() -> None:
+    # At most 48 h, the lowest row, from the first patch.
+    old = {"laid_h": (-9.0, -8.0), "following": gloss()}
+    found = tonight(barrier(), steady(72), now_h=39.0, **old)
+    assert found.next_text == "The bond closed at Tue 15:00: sand first."
+    assert "can't tell" in tonight(barrier(), steady(72), now_h=38.9, **old).next_text
+    sanded = tonight(barrier(), steady(72), now_h=39.0, sanded=True, **old)
+    assert "can't tell" in sanded.next_text
+
+
+@pytest.mark.parametrize(
+    ("laid_h", "following", "kept"),
+    [
+        ((150.0, 152.0), None, True),  # of today
+        ((12.0, 14.0), None, False),  # six days old, and the last coat
+        ((12.0, 14.0), gloss(), True),  # its bond closed: sand first
+    ],
+)
+def test_an_old_film_is_kept_while_the_next_coat_has_to_mind_it(
+    laid_h: tuple[float, float], following: Product | None, kept: bool
+) -> None:
+    told = tonight(barrier(), steady(300), laid_h=laid_h, now_h=160.0, following=following)
+    laid = Laid(*(MONDAY_S + h * HOUR_S for h in laid_h))
+    film = Film(told.coat, laid, barrier(), following)
+    assert worth_telling(film, told, MONDAY_S + 160.0 * HOUR_S) is kept
+
+
+# --- what is not known, and rain --------------------------------------------------------------
+
+
+def test_an_unknown_dew_point_is_no_dry_night() -> None:
+    dew = np.full(72 * 12 + 1, 10.0)
+    dew[19 * 12 : 20 * 12] = NAN
+    found = tonight(gloss(), series(20.0, dew, 20.0))
+    assert hours(found.dew_safe_s) == 22.0
+    assert (found.wet_at_s, found.trouble) == (None, True)
+    assert found.headline == "Can't tell whether it stays dry until 22:00, when it can take dew"
+    assert found.advice == "Missing: dew point from 19:00."
+
+
+@pytest.mark.parametrize(("first_h", "last_h"), [(15.0, 17.9), (22.1, 40.0)])
+def test_a_dew_point_unknown_before_now_or_later_does_not_matter(
+    first_h: float, last_h: float
+) -> None:
+    dew = np.full(72 * 12 + 1, 10.0)
+    dew[round(first_h * 12) : round(last_h * 12) + 1] = NAN
+    found = tonight(gloss(), series(20.0, dew, 20.0))
+    assert not found.trouble
+    assert found.advice == "The night leaves it alone: nothing to do."
+
+
+def test_no_dew_point_at_all_is_unknown_from_now() -> None:
+    found = tonight(gloss(), series(np.full(72 * 12 + 1, 20.0), NAN, 20.0))
+    assert found.advice == "Missing: dew point from 18:00."
+
+
+def test_what_is_wet_for_certain_is_told_though_more_is_missing() -> None:
+    dew = np.full(72 * 12 + 1, 10.0)
+    dew[19 * 12 : 20 * 12] = NAN
+    dew[21 * 12] = 20.0
+    found = tonight(gloss(), series(20.0, dew, 20.0))
+    assert found.headline == "Wet at 21:00, 1 h before it can take dew"
+    assert found.advice.startswith("Cover it clear of the film, or keep the surface 2.0 K warmer")
+    assert found.advice.endswith(" Missing: dew point from 19:00.")
+
+
+def test_a_hole_ahead_is_named() -> None:
+    surface = np.full(72 * 12 + 1, 20.0)
+    surface[20 * 12] = NAN
+    found = tonight(gloss(), series(20.0, 10.0, surface))
+    assert found.advice == "Missing: surface temperature from 20:00."
+
+
+@pytest.mark.parametrize(
+    ("of", "on", "laid_h", "missing"),
+    [
+        (gloss(), steady(20), (12.0, 14.0), "the outlook after 20:00"),
+        (gloss(), steady(72), (-9.0, -8.0), "surface temperature since it was laid"),
+        (
+            gloss(columns={"tack_free_h": (8.0, 4.0, 2.0)}),
+            steady(72),
+            (12.0, 14.0),
+            "when it can take dew, on the data sheet",
+        ),
+    ],
+)
+def test_why_it_cannot_be_told_when_it_can_take_dew(
+    of: Product, on: Series, laid_h: tuple[float, float], missing: str
+) -> None:
+    assert tonight(of, on, laid_h=laid_h).advice == f"Missing: {missing}."
+
+
+def rainy(mm: float, at_h: float) -> Series:
+    rain = np.zeros(72 * 12 + 1)
+    rain[round(at_h * 12)] = mm
+    return series(np.full(len(rain), 20.0), 10.0, 20.0, rain=rain)
+
+
+def test_rain_outdoors_is_wet() -> None:
+    found = tonight(gloss(), rainy(0.2, 20.0), outdoors=True)
+    assert hours(found.wet_at_s) == 20.0
+    assert found.short_by_h == pytest.approx(2.0, abs=1e-9)
+    assert found.trouble
+    assert found.headline == "Rain at 20:00, 2 h before it can take dew"
+    assert found.advice == "Cover it clear of the film before the rain at 20:00."
+
+
+@pytest.mark.parametrize(("mm", "at_h"), [(0.05, 20.0), (5.0, 17.0), (5.0, 22.5)])
+def test_a_trace_of_rain_or_rain_at_another_time_is_none(mm: float, at_h: float) -> None:
+    found = tonight(gloss(), rainy(mm, at_h), outdoors=True)
+    assert (found.wet_at_s, found.trouble) == (None, False)
+
+
+def test_rain_on_the_roof_does_not_matter() -> None:
+    assert not tonight(gloss(), rainy(5.0, 20.0)).trouble
+    assert not tonight(gloss(), steady(72)).trouble
+
+
+def test_rain_outdoors_that_nobody_knows_of_is_unknown() -> None:
+    found = tonight(gloss(), steady(72), outdoors=True)
+    assert found.headline.startswith("Can't tell")
+    assert found.trouble
+    assert found.advice == "Missing: rain from 18:00."
+    some = tonight(gloss(), rainy(NAN, 21.0), outdoors=True)
+    assert some.advice == "Missing: rain from 21:00."
