@@ -14,6 +14,7 @@ QMainWindow, QDialog, QWidget#page, QScrollArea, QWidget#paper { background: $pa
 QScrollArea { border: none; }
 QToolTip { color: $ink; background: $card; border: 1px solid $grey; padding: 4px; }
 QFrame#card { background: $card; border: ${b}px solid $edge; border-radius: ${p10}px; }
+QFrame#rule { background: $line; border: none; }
 QFrame#inset { background: $field; border: 1px solid $line; border-radius: ${p8}px; }
 QFrame#box { background: $field; border: ${b}px solid $line; border-radius: ${p8}px; }
 QFrame#box[bad="true"] { border: 2px solid $sand; }
@@ -95,7 +96,9 @@ QFrame#footer QLabel[role="grey"] { color: $header_grey; }
 QScrollBar:vertical { background: $paper; width: ${p16}px; }
 QScrollBar::handle:vertical { background: $line; border-radius: ${p6}px; min-height: 40px; }
 QScrollBar::add-line, QScrollBar::sub-line { height: 0; width: 0; }
-QCheckBox::indicator { width: ${p24}px; height: ${p24}px; }
+QCheckBox::indicator { width: ${p24}px; height: ${p24}px; background: $field;
+  border: 2px solid $grey; border-radius: ${p6}px; }
+QCheckBox::indicator:checked { background: $dew; border: 2px solid $ink; }
 QTextBrowser { background: $card; color: $ink; border: none; }
 """)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QCheckBox, QFrame, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from advisor.base.store import Store
@@ -251,3 +251,20 @@ def test_closed_store_after_the_window(tmp_path: Path, root: Path, clock: Clock)
         opened.load_demo()
         opened.close()
         assert own.job() is not None
+
+
+def test_rules_between_reasons_follow_the_theme(window: MainWindow) -> None:
+    reasons = window.before_mixing.answer.reasons
+    window.desk.look.set_theme("dark")
+    rule = next(f for f in reasons.findChildren(QFrame) if f.maximumHeight() == 1)
+    wanted = window.desk.look.palette.line
+    assert rule.grab().toImage().pixelColor(5, 0).name() == wanted
+
+
+def test_an_empty_check_box_is_dark_on_a_dark_screen(window: MainWindow) -> None:
+    window.desk.look.set_theme("dark")
+    box = QCheckBox("lags behind", window)
+    box.show()
+    shot = box.grab().toImage()
+    # The middle of the indicator of 24 px and its border.
+    assert shot.pixelColor(13, shot.height() // 2).name() == window.desk.look.palette.field

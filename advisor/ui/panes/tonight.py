@@ -163,6 +163,7 @@ class TonightPane(QWidget):
         for row, (name, value, big) in enumerate(figures(film, words)):
             grid.addWidget(text(name, "grey", wrap=True), row, 1)
             grid.addWidget(text(value, "hero" if big else "strong"), row, 0)
+        grid.setRowStretch(grid.rowCount(), 1)
         return frame
 
 

@@ -134,5 +134,5 @@ class ReasonList(QWidget):
     def _rule(self) -> QFrame:
         rule = QFrame()
         rule.setFixedHeight(1)
-        rule.setStyleSheet(f"background: {self._look.palette.line};")
+        rule.setObjectName("rule")
         return rule

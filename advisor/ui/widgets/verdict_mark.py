@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal
 
@@ -14,7 +15,7 @@ from advisor.ui.theme import Look
 
 Kind = Literal["go", "close", "wait", "unknown", "sand", "working"]
 
-WORDS: dict[Kind, str] = MappingProxyType(
+WORDS: Mapping[Kind, str] = MappingProxyType(
     {
         "go": "Go",
         "close": "Close call",
@@ -24,7 +25,7 @@ WORDS: dict[Kind, str] = MappingProxyType(
         "working": "Working it out",
     }
 )
-ROLES: dict[Kind, str] = MappingProxyType({
+ROLES: Mapping[Kind, str] = MappingProxyType({
     "go": "go", "close": "close", "wait": "wait",
     "unknown": "unknown", "sand": "sand", "working": "grey",
 })  # fmt: skip
