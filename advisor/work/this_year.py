@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from advisor.climate.readings import ImportedFile, Origin, ReadingTable
 
+DAY_S = 86400
 #: A file this long that ended this long ago is a weather year, not a log of the job.
-YEAR_S = 360 * 86400
-LONG_AGO_S = 60 * 86400
+YEAR_S = 360 * DAY_S
+LONG_AGO_S = 60 * DAY_S
 
 
 def onto_this_year(imported: ImportedFile, now_s: float) -> ReadingTable:
@@ -24,8 +25,10 @@ def onto_this_year(imported: ImportedFile, now_s: float) -> ReadingTable:
         return table
     now_year = int(np.datetime64(int(now_s), "s").astype("datetime64[Y]").astype(int))
     years = table.time_s.astype("datetime64[s]").astype("datetime64[Y]").astype(int)
-    shifts = [now_year - int(years[0]) + k for k in (-1, 0, 1)]
-    return _together(table, [_shifted(table.time_s, shift) for shift in shifts])
+    # By the middle row: east of Greenwich the first rows are still of the year before in UTC.
+    shifts = [now_year - int(years[len(years) // 2]) + k for k in (-1, 0, 1)]
+    copies = [_shifted(table.time_s, shift) for shift in shifts]
+    return _together(table, [*copies, *(_leap_day(copy) for copy in copies)])
 
 
 def _shifted(time_s: NDArray[np.int64], years: int) -> NDArray[np.int64]:
@@ -34,6 +37,16 @@ def _shifted(time_s: NDArray[np.int64], years: int) -> NDArray[np.int64]:
     months = times.astype("datetime64[M]")
     moved = (months + 12 * years).astype("datetime64[s]") + (times - months)
     return np.asarray(moved.astype(np.int64))
+
+
+def _leap_day(time_s: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Move 28 February on by a day: it stands in where the year has no 29 February of its own."""
+    days = time_s.astype("datetime64[s]").astype("datetime64[D]")
+    months = days.astype("datetime64[M]")
+    eve = (months.astype(int) % 12 == 1) & (
+        (days - months.astype("datetime64[D]")).astype(int) == 27
+    )
+    return np.asarray(np.where(eve, time_s + DAY_S, time_s))
 
 
 def _together(table: ReadingTable, copies: list[NDArray[np.int64]]) -> ReadingTable:
