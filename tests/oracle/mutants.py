@@ -2,7 +2,7 @@
 
 A mutant changes the plain rules (never the program): a rule on other points, a limit a little
 off, a comparison turned, a clock that runs differently. `patches` are functions or numbers put
-in place of those in `plain_rules` or `plain_table`; `rules` stand in for single rules;
+in place of those in the plain files; `rules` stand in for single rules;
 `change` alters the case itself.
 """
 
@@ -10,9 +10,12 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from tests.oracle import plain_rules, plain_table
+import pytest
+
+from tests.oracle import plain_course, plain_previous, plain_rules, plain_table
 from tests.oracle.cases import fresh
-from tests.oracle.plain_rules import BROKEN, CAUTION, EXACT, HOLDS, RULES, UNKNOWN, Span
+from tests.oracle.plain_rules import RULES
+from tests.oracle.plain_types import BROKEN, CAUTION, EXACT, HOLDS, UNKNOWN, Span
 
 
 @dataclass
@@ -118,12 +121,10 @@ def with_globals(name, **values):
     rule = RULES[name]
 
     def mutated(case, start, times):
-        before = {key: getattr(plain_rules, key) for key in values}
-        vars(plain_rules).update(values)
-        try:
+        with pytest.MonkeyPatch.context() as patch:
+            for key, value in values.items():
+                put_everywhere(patch, key, value)
             return rule(case, start, times)
-        finally:
-            vars(plain_rules).update(before)
 
     return mutated
 
@@ -298,7 +299,7 @@ def paused_by_rows_only(product, temp):
 
 def never_a_hole(case, start):
     """Events believed past a hole."""
-    return plain_rules.points(case)
+    return plain_course.points(case)
 
 
 def left_end(rates, x0, last):
@@ -307,8 +308,7 @@ def left_end(rates, x0, last):
     return RUN_CLOCK(right, x0, last)
 
 
-RUN_CLOCK = plain_rules.run_clock
-TABLE_VALUE = plain_table.table_value
+RUN_CLOCK = plain_course.run_clock
 
 
 def straight_lines(low_row, low_cell, high_row, high_cell, temp_c):
@@ -376,7 +376,7 @@ def one_patch(place):
     return lambda previous, times: [PATCHES(previous, times)[place]]
 
 
-PATCHES = plain_rules.patches
+PATCHES = plain_previous.patches
 
 
 def hottest_moment(case, painted, reached):
@@ -395,7 +395,7 @@ def judged_by(answer_past_sure):
     return mutated
 
 
-YOUNG_ENOUGH = plain_rules.young_enough
+YOUNG_ENOUGH = plain_previous.young_enough
 
 
 def maximum_pauses(case):
@@ -403,12 +403,12 @@ def maximum_pauses(case):
     previous = case.previous
     rates = MAXIMUM_RATES(case)
     return [
-        0.0 if plain_rules.is_paused(previous.product, temp) else rate
+        0.0 if plain_course.is_paused(previous.product, temp) else rate
         for rate, temp in zip(rates, case.series.surface_hot, strict=True)
     ]
 
 
-MAXIMUM_RATES = plain_rules.maximum_rates
+MAXIMUM_RATES = plain_previous.maximum_rates
 
 
 def two_hours(case):
@@ -473,13 +473,16 @@ def all_mutants():
     ]
 
 
-#: Whose name is in `plain_table` rather than in `plain_rules`.
-IN_TABLE = {"between", "_above_top", "_one_row"}
+def put_everywhere(monkeypatch, name, value):
+    """Set a function or number in every plain file that uses it by that name."""
+    for module in (plain_course, plain_previous, plain_rules, plain_table):
+        if hasattr(module, name):
+            monkeypatch.setattr(module, name, value)
 
 
 def put_in_place(mutant, monkeypatch):
-    """Set the mutant's functions and numbers in the plain rules until the test ends."""
+    """Set the mutant's functions, numbers and rules in the plain files until the test ends."""
     for name, value in mutant.patches.items():
-        monkeypatch.setattr(plain_table if name in IN_TABLE else plain_rules, name, value)
+        put_everywhere(monkeypatch, name, value)
     for name, rule in mutant.rules.items():
         monkeypatch.setitem(RULES, name, rule)

@@ -1,123 +1,41 @@
 """When may a coat start? The rules again, in plain loops, to check the program against.
 
 Written from the rules on paper and from nothing else: no import from the program, no arrays.
-Time is counted in steps of five minutes from the first point of the series; an event may fall
-between two points, so it is a float. NaN in a list is a hole: nobody measured there.
 One function per rule; each answers HOLDS, CAUTION, UNKNOWN or BROKEN.
 """
 
 import math
-from dataclasses import dataclass, field
 
-from tests.oracle.plain_table import MINIMUM, RUNNING_OUT, is_blank, table_value
-
-STEPS_PER_HOUR = 12
-EXACT = 1e-9  # a value this close to its limit is on the limit
-SNAP = 1e-6  # an event this close to a grid point (in steps) is on the point
-SURE_99 = 2.3263478740408408  # 99 % of a normal distribution lies above minus this
-MIX_AT_LEAST_C = 20.0
-DRY_RAIN_MM = 0.05
-STEADY_K_PER_H = 0.5
-SUSTAINED_POINTS = 13  # one hour has thirteen points, both ends counted
-
-HOLDS, CAUTION, UNKNOWN, BROKEN = 0, 1, 2, 3
-
-TWO_PART_GLOSS = ["two-part-gloss", "two-part-clear", "waterborne-two-part", "non-skid"]
-ONE_PART_GLOSS = ["one-part-polyurethane", "alkyd"]
-FILLERS = ["epoxy-filler", "vinylester-filler", "polyester-filler"]
-WATERBORNE = ["waterborne-two-part"]
-
-
-@dataclass
-class PlainNext:
-    """What the previous product says about this one going over it."""
-
-    min_h: list | None = None
-    max_h: list | None = None
-    forbidden: bool = False
-
-
-@dataclass
-class PlainProduct:
-    """A data sheet: limits are None where the sheet gives none, columns may be absent."""
-
-    product_class: str
-    rows: list
-    columns: dict
-    air: tuple | None = None
-    surface: tuple | None = None
-    cure_min: float | None = None
-    rh: tuple | None = None
-    rh_floor_until: str = "application"
-    margin_k: float = 3.0
-    hold_margin_k: float = 2.0
-    trend: str | None = None
-    template: bool = False
-
-
-@dataclass
-class PlainSeries:
-    """Lists as long as each other, five minutes apart; wind and rain may be absent."""
-
-    air: list
-    dew: list
-    rh: list
-    margin: list
-    surface: list
-    surface_hot: list
-    sd: list
-    wind: list | None = None
-    rain: list | None = None
-
-
-@dataclass
-class PlainPrevious:
-    """The coat below: when it was painted (steps), in which order this coat follows."""
-
-    product: PlainProduct
-    first: float
-    last: float
-    order: str = "same"
-    over: PlainNext | None = None
-
-
-@dataclass
-class PlainCase:
-    """Everything that decides a start. `hours` is one True or False per point, or None."""
-
-    product: PlainProduct
-    series: PlainSeries
-    apply_h: float
-    mix_c: float | None = None
-    previous: PlainPrevious | None = None
-    hours: list | None = None
-    outdoors: bool = False
-    wind_limit: float | None = None
-    certain: bool = False
-    memo: dict = field(default_factory=dict, repr=False)
-
-
-@dataclass
-class Span:
-    """Points from `first` to `last`, both tested; `complete` when that is the whole of it."""
-
-    first: int
-    last: int
-    complete: bool
-
-
-@dataclass
-class Times:
-    """The course of a coat mixed at a start; NaN where it cannot be told."""
-
-    brush_on: float
-    brush_off: float
-    tack_free: float
-    dew_safe: float
-    apply: Span
-    tack: Span
-    dew: Span
-    hold: Span
+from tests.oracle.plain_course import (
+    course,
+    cure_min,
+    has,
+    induction_hours,
+    mix_temp,
+    points,
+    tack_column,
+)
+from tests.oracle.plain_previous import (
+    previous_coat,
+)
+from tests.oracle.plain_table import (
+    MINIMUM,
+    RUNNING_OUT,
+    is_blank,
+    table_value,
+)
+from tests.oracle.plain_types import (
+    BROKEN,
+    CAUTION,
+    DRY_RAIN_MM,
+    EXACT,
+    HOLDS,
+    STEADY_K_PER_H,
+    STEPS_PER_HOUR,
+    SURE_99,
+    UNKNOWN,
+    WATERBORNE,
+)
 
 
 def judge(case, start, times=None):
@@ -141,240 +59,6 @@ def verdict(found):
     if found[CAUTION]:
         return "borderline"
     return "go"
-
-
-# --- the course of a coat ----------------------------------------------------------------
-
-
-def course(case, start):
-    """When the brush goes on and off, when it is tack-free, when it can take dew."""
-    on = snap(start + induction_steps(case, start))
-    off = snap(on + case.apply_h * STEPS_PER_HOUR)
-    tack_free = event(case, "tack free", off, start)
-    dew_safe = dew_safe_event(case, off, tack_free, start)
-    hole = first_hole(case, start)
-    return Times(
-        on,
-        off,
-        tack_free,
-        dew_safe,
-        apply_span(case, start, off),
-        until(start, tack_free, hole),
-        until(start, dew_safe, hole),
-        hold_span(case, tack_free, dew_safe, hole),
-    )
-
-
-def snap(x):
-    """A hair beside a grid point is the grid point."""
-    if is_blank(x) or math.isinf(x):
-        return x
-    return float(round(x)) if abs(x - round(x)) <= SNAP else x
-
-
-def points(case):
-    """How many points the series has."""
-    return len(case.series.surface)
-
-
-def has(product, column):
-    """Whether the sheet has the column at all; its cells may still be blank."""
-    return column in product.columns
-
-
-def mix_temp(case, k):
-    """The mix is as warm as was entered, else as the shop, but no colder than 20 °C."""
-    if case.mix_c is not None:
-        return case.mix_c
-    air = case.series.air[k]
-    return air if is_blank(air) else max(air, MIX_AT_LEAST_C)
-
-
-def induction_hours(case, k):
-    """Standing time of a batch mixed at k; none where the sheet has no such column."""
-    product = case.product
-    if not has(product, "induction_h"):
-        return 0.0
-    return table_value(product.rows, product.columns["induction_h"], mix_temp(case, k), MINIMUM)
-
-
-def induction_steps(case, k):
-    """The same in steps."""
-    return induction_hours(case, k) * STEPS_PER_HOUR
-
-
-def first_hole(case, start):
-    """First point from `start` on where the surface was not measured; else the end."""
-    holes = case.memo.get("holes")
-    if holes is None:
-        holes = case.memo["holes"] = list_of_next_holes(case.series.surface)
-    return holes[min(start, len(holes) - 1)]
-
-
-def list_of_next_holes(surface):
-    """For each point the first hole at it or after it."""
-    count = len(surface)
-    holes = [count] * (count + 1)
-    for k in range(count - 1, -1, -1):
-        holes[k] = k if is_blank(surface[k]) else holes[k + 1]
-    return holes
-
-
-# --- clocks ------------------------------------------------------------------------------
-
-
-def event(case, name, x0, since):
-    """When a minimum-type clock started at x0 has run its time; NaN when not known.
-
-    Nothing is known past the first hole at or after the point `since`.
-    """
-    rates = clock_rates(case, name)
-    if is_blank(x0) or rates is None:
-        return math.nan
-    return run_clock(rates, x0, first_hole(case, since) - 1)
-
-
-def run_clock(rates, x0, last):
-    """Walk step by step until the share of the time used up is one.
-
-    No time at all is an event at once; but after the last point nothing happens any more.
-    """
-    if x0 > last:
-        return math.nan
-    k = math.floor(x0)
-    if x0 == k and math.isinf(rates[k]) and k + 1 < len(rates):
-        return x0
-    done = 0.0
-    here = x0
-    while k < last:
-        rate = (rates[k] + rates[k + 1]) / 2.0
-        if math.isinf(rate):
-            return snap(here)
-        more = rate * (k + 1 - here)
-        if done + more >= 1.0 - 1e-12:
-            return snap(here + (1.0 - done) / rate)
-        done += more
-        k += 1
-        here = float(k)
-    return math.nan
-
-
-def clock_rates(case, name):
-    """Share of the time used up per step at each point, kept for the next start."""
-    key = "rates of " + name
-    if key not in case.memo:
-        case.memo[key] = CLOCKS[name](case)
-    return case.memo[key]
-
-
-def rates_of(product, cells, surface, factor=1.0):
-    """One over the time of the table, in steps; nothing moves on where it is too cold."""
-    rates = []
-    for temp in surface:
-        hours = table_value(product.rows, cells, temp, MINIMUM) * factor
-        if is_blank(hours) or math.isinf(hours) or is_paused(product, temp):
-            rates.append(0.0)
-        elif hours == 0:
-            rates.append(math.inf)
-        else:
-            rates.append(1.0 / (hours * STEPS_PER_HOUR))
-    return rates
-
-
-def is_paused(product, temp):
-    """Under the lowest row of a table, or under the least curing temperature, cure stands."""
-    if len(product.rows) > 1 and temp < product.rows[0]:
-        return True
-    lowest = cure_min(product)
-    return lowest is not None and temp < lowest
-
-
-def cure_min(product):
-    """Least curing temperature; the lower surface limit where the sheet does not say."""
-    if product.cure_min is not None:
-        return product.cure_min
-    return None if product.surface is None else product.surface[0]
-
-
-def tack_column(product):
-    """Tack-free, or sandable for what never is tack-free; None where the sheet has neither."""
-    for column in ("tack_free_h", "sandable_h"):
-        if has(product, column):
-            return column
-    return None
-
-
-def tack_rates(case):
-    """Clock to tack-free."""
-    column = tack_column(case.product)
-    if column is None:
-        return None
-    return rates_of(case.product, case.product.columns[column], case.series.surface)
-
-
-def dew_rates(case):
-    """Clock to the time the film can take dew; None where the sheet leaves it open."""
-    product = case.product
-    surface = case.series.surface
-    if has(product, "dew_safe_h"):
-        return rates_of(product, product.columns["dew_safe_h"], surface)
-    if product.product_class in TWO_PART_GLOSS:
-        if not has(product, "tape_dry_h"):
-            return None
-        return rates_of(product, product.columns["tape_dry_h"], surface)
-    column = tack_column(product)
-    if column is None:
-        return None
-    factor = 2.0 if product.product_class in ONE_PART_GLOSS else 1.0
-    return rates_of(product, product.columns[column], surface, factor)
-
-
-def minimum_rates(case):
-    """Clock of the coat below to its minimum overcoating time."""
-    previous = case.previous
-    return rates_of(previous.product, previous.over.min_h, case.series.surface)
-
-
-CLOCKS = {"tack free": tack_rates, "dew safe": dew_rates, "minimum": minimum_rates}
-
-
-def dew_safe_event(case, off, tack_free, start):
-    """Never before tack-free; fillers have no gloss to lose."""
-    if case.product.product_class in FILLERS:
-        return tack_free
-    dew = event(case, "dew safe", off, start)
-    if is_blank(tack_free) or is_blank(dew):
-        return math.nan
-    return max(tack_free, dew)
-
-
-# --- intervals ---------------------------------------------------------------------------
-
-
-def apply_span(case, start, off):
-    """From mixing to the last brush stroke."""
-    if is_blank(off):
-        return Span(start, start, False)
-    end = points(case) - 1
-    return Span(start, math.floor(min(off, end)), off <= end)
-
-
-def until(start, x, hole):
-    """From mixing to an event; to the next hole when the event is not known."""
-    if is_blank(x):
-        return Span(start, max(start, hole - 1), False)
-    return Span(start, math.floor(x), True)
-
-
-def hold_span(case, tack_free, dew_safe, hole):
-    """From tack-free until dew does no harm."""
-    if case.product.product_class in FILLERS:
-        return Span(0, -1, True)
-    if is_blank(tack_free):
-        return Span(0, -1, False)
-    if is_blank(dew_safe):
-        return Span(math.ceil(tack_free), hole - 1, False)
-    return Span(math.ceil(tack_free), math.floor(dew_safe), True)
 
 
 # --- one limit over one interval ---------------------------------------------------------
@@ -610,129 +294,6 @@ def chance(case, start, times):
 def template(case, start, times):
     """Typical values are not a data sheet."""
     return CAUTION if case.product.template else HOLDS
-
-
-# --- the coat below ----------------------------------------------------------------------
-
-
-def previous_coat(case, start, times):
-    """Old enough to carry this coat, young enough to bond with it, at both ends of the job."""
-    previous = case.previous
-    if previous is None:
-        return HOLDS
-    if previous.over is None:
-        return UNKNOWN
-    if previous.over.forbidden:
-        return BROKEN
-    worst = HOLDS
-    for painted, reached in patches(previous, times):
-        if is_seen(case, painted, reached):
-            worst = max(worst, old_enough(case, painted, reached))
-            worst = max(worst, young_enough(case, painted, reached))
-        else:
-            worst = max(worst, UNKNOWN)
-    return worst
-
-
-def patches(previous, times):
-    """First and last patch of the coat below with the time the brush comes back to it."""
-    if previous.order == "same":
-        return [(previous.first, times.brush_on), (previous.last, times.brush_off)]
-    return [(previous.first, times.brush_off), (previous.last, times.brush_on)]
-
-
-def is_seen(case, painted, reached):
-    """Whether the surface is known from the painting of a patch until the brush is back.
-
-    A patch that is not painted yet is known not to be ready.
-    """
-    if is_blank(reached) or painted < 0 or reached > points(case) - 1:
-        return False
-    return reached <= first_hole(case, math.floor(painted)) - 1
-
-
-def old_enough(case, painted, reached):
-    """The minimum on the clock of this patch."""
-    if case.previous.over.min_h is None:
-        return UNKNOWN
-    ready = event(case, "minimum", painted, math.floor(painted))
-    if is_blank(ready):
-        return BROKEN
-    return HOLDS if reached >= ready - EXACT else BROKEN
-
-
-def young_enough(case, painted, reached):
-    """The maximum twice: by the hottest hour (sure) and by the clock (likely)."""
-    cells = case.previous.over.max_h
-    if cells is None:
-        return HOLDS
-    if reached < painted:
-        return HOLDS
-    used = maximum_used(case, painted, reached)
-    allowed = maximum_hours(case, hottest_hour(case, painted, reached))
-    if is_blank(used) or is_blank(allowed):
-        return UNKNOWN
-    if (reached - painted) / STEPS_PER_HOUR <= allowed + EXACT:
-        return HOLDS
-    return CAUTION if used <= 1.0 + EXACT else BROKEN
-
-
-def maximum_hours(case, temp):
-    """The maximum by the table of the coat below."""
-    previous = case.previous
-    return table_value(previous.product.rows, previous.over.max_h, temp, RUNNING_OUT)
-
-
-def hottest_hour(case, painted, reached):
-    """Highest temperature held for a whole hour since the patch was painted."""
-    hot = case.series.surface_hot
-    first, last = math.ceil(painted), math.floor(reached)
-    if last < first:
-        return hot[math.floor(painted)]
-    if last - first + 1 < SUSTAINED_POINTS:
-        return max(hot[first : last + 1])
-    held = hourly_lows(case)
-    return max(held[first : last - SUSTAINED_POINTS + 2])
-
-
-def hourly_lows(case):
-    """Lowest of the thirteen points from each point on; kept for the next start."""
-    if "hourly lows" not in case.memo:
-        hot = case.series.surface_hot
-        case.memo["hourly lows"] = [
-            min(hot[k : k + SUSTAINED_POINTS]) for k in range(len(hot) - SUSTAINED_POINTS + 1)
-        ]
-    return case.memo["hourly lows"]
-
-
-def maximum_used(case, painted, reached):
-    """Share of the maximum used up between two times; NaN over a blank cell."""
-    rates = maximum_rates(case)
-    used = 0.0
-    here = painted
-    k = math.floor(painted)
-    while here < reached:
-        there = min(k + 1.0, reached)
-        used += share_of_step(rates, k, here, there)
-        here = there
-        k += 1
-    return used
-
-
-def share_of_step(rates, k, here, there):
-    """Progress inside one step: the mean rate of its ends, evenly."""
-    return (rates[k] + rates[k + 1]) / 2.0 * (there - here)
-
-
-def maximum_rates(case):
-    """One over the maximum, in steps; it never pauses. NaN over a blank cell or in a hole."""
-    if "maximum rates" not in case.memo:
-        rates = []
-        for temp in case.series.surface_hot:
-            hours_left = maximum_hours(case, temp)
-            rates.append(math.inf if hours_left == 0 else 1.0 / (hours_left * STEPS_PER_HOUR))
-        case.memo["maximum rates"] = rates
-    return case.memo["maximum rates"]
 
 
 RULES = {
