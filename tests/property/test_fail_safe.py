@@ -151,7 +151,9 @@ def test_a_hole_inside_the_needed_span_is_never_go(
     values = getattr(on, column).copy()
     values[at] = NAN
     after = judge(over, replaced(on, **{column: values}), STARTS[j : j + 1])
-    assert after.verdict(0) is Verdict.UNKNOWN
+    # Can't tell, or wait where the end is not known and a limit is broken later on.
+    assert after.verdict(0) > Verdict.BORDERLINE
+    assert after.unknowns(0)
 
 
 @given(on=climates(), over=coats(), which=shares)
