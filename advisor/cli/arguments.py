@@ -64,7 +64,7 @@ def _common(*, top: bool = False) -> Parser:
 
     group = shared.add_argument_group("for every command")
     group.add_argument("--json", action="store_true", default=fallback(False),
-                       help="print JSON in °C, K, % and hours")  # fmt: skip
+                       help="print JSON in °C, K, %% and hours")  # fmt: skip
     group.add_argument("--units", choices=UNIT_SYSTEMS, default=fallback("metric"),
                        help="units of the printed text; options stay in °C (or 65F)")  # fmt: skip
     group.add_argument("--database", type=file_path, metavar="PATH", default=fallback(None))

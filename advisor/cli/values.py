@@ -10,7 +10,7 @@ from pathlib import Path
 
 from advisor.base.units import TEMPERATURE, from_display
 
-_TEMPERATURE = re.compile(r"^(?P<number>[-+]?[0-9.eE+-]+)\s*°?(?P<unit>[cCfF]?)$")
+_TEMPERATURE = re.compile(r"^(?P<number>[-+]?[0-9.,eE+-]+)\s*°?(?P<unit>[cCfF]?)$")
 
 
 def temperature(text: str) -> float:
@@ -23,7 +23,7 @@ def temperature(text: str) -> float:
         )
     celsius = from_display(value, TEMPERATURE, "us") if match["unit"] in ("f", "F") else value
     if not -40.0 <= celsius <= 60.0:
-        raise argparse.ArgumentTypeError(f"found {text}; accepted: -40 to 60 °C")
+        raise argparse.ArgumentTypeError(f"found {text}; accepted: -40 to 60 °C; write 65F for °F")
     return celsius
 
 
@@ -54,7 +54,7 @@ def file_path(text: str) -> Path:
 def _float(text: str) -> float | None:
     """Return a finite number, None for anything else; an underscore is no digit here."""
     try:
-        value = float(text)
+        value = float(text.replace(",", "."))  # many keyboards and sheets write a comma
     except ValueError:
         return None
     return value if math.isfinite(value) and "_" not in text else None

@@ -58,6 +58,23 @@ TITLES = MappingProxyType(
 #: Rules that speak of room above the dew point.
 MARGINS = ("margin", "hold_margin")
 
+#: What must be measured for a quantity to be known.
+MISSING = MappingProxyType(
+    {
+        "film": "the surface temperature is",
+        "coldest spot": "the surface temperature is",
+        "hottest spot": "the surface temperature is",
+        "above dew point": "the surface or the dew point is",
+        "change over the hour": "the surface temperature is",
+        "humidity": "the humidity is",
+        "air": "the air temperature is",
+        "mix": "the air temperature is",
+        "pot life used up by induction": "the mix temperature is",
+        "wind": "the wind is",
+        "rain": "the rain is",
+    }
+)
+
 PHASE_WORDS = MappingProxyType(
     {
         Phase.START: "at the start",
@@ -67,6 +84,9 @@ PHASE_WORDS = MappingProxyType(
         Phase.HOLD: "from tack-free until it can take dew",
     }
 )
+
+
+TOO_EARLY = "the coat below has not reached its minimum yet"
 
 
 def reasons(judged: Judged, j: int, words: Words) -> tuple[Reason, ...]:
@@ -95,7 +115,7 @@ def _room(reason: Reason) -> float:
 def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
     test = judged.tests[k]
     if isinstance(test, AtStart):
-        return _at_start(judged, test, j, _holds(test.outcome(), j))
+        return _at_start(judged, test, j, _holds(test.outcome(), j), words)
     span = judged.timeline.spans[test.phase]
     one = Span(span.low[j : j + 1], span.high[j : j + 1], span.complete[j : j + 1])
     return _along(judged, test, j, _holds(test.outcome(one), 0), words)
@@ -116,7 +136,7 @@ def _along(judged: Judged, test: Along, j: int, holds: bool | None, words: Words
     part = test.values[low : high + 1]
     title = TITLES.get((test.rule, test.phase), test.quantity)
     if len(part) == 0 or np.isnan(part).all():
-        text = f"{test.quantity}: not known {PHASE_WORDS[test.phase]}"
+        text = f"{MISSING.get(test.quantity, test.quantity)} not known {PHASE_WORDS[test.phase]}"
         return Reason(test.rule, test.phase, holds, None, test.limit, test.unit, None,
                       test.whose, text, title)  # fmt: skip
     at = low + int(np.nanargmin(test.slack(part)))
@@ -152,11 +172,14 @@ def _sentence(test: Along, measured: float, moment: str, holds: bool | None, wor
     return f"{test.quantity} {shown} at {moment}, {side} {limit} ({test.whose}){tail}"
 
 
-def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None) -> Reason:
+def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None, words: Words) -> Reason:
     if test.rule == "data":
         text = "typical values, not your data sheet's: enter them to get a go"
         return Reason("data", "start", False, None, None, "", None, test.whose, text, "Template")
     text = _bond_sentence(judged, test, j)
+    ready = judged.ready_s
+    if text == TOO_EARLY and ready is not None:
+        text += f": ready about {words.moment(ready)}"
     return Reason(test.rule, test.phase, holds, None, None, "h", None, test.whose, text,
                   "Bond with the coat below")  # fmt: skip
 
@@ -174,7 +197,7 @@ def _bond_found(row: NextCoat, test: AtStart, j: int) -> str:
     if test.past_maximum is not None and test.past_maximum[j]:
         return "the bond has closed: " + (" or ".join(row.after_max) or "sand first")
     if test.broken[j]:
-        return "the coat below has not reached its minimum yet"
+        return TOO_EARLY
     if test.unknown[j]:
         return "the surface since the coat below is not known all the way"
     if test.caution[j]:
@@ -204,6 +227,8 @@ def what_would_turn(judged: Judged, j: int, words: Words) -> str:
         return _turn_wait(judged, j, told, words)
     if verdict is Verdict.UNKNOWN:
         first = next(r for r in told if r.holds is None)
+        if first.measured is None and first.unit in ("°C", "K", "%"):
+            return f"{first.text[0].upper()}{first.text[1:]}: measure it, or import it."
         return f"Find out: {first.text}."
     return _turn_go(judged, j, words)
 
@@ -279,6 +304,8 @@ def why_not_later(judged: Judged, j: int, words: Words) -> str:
             late = (float(end) - judged.series.index_of(first.at_s)) * STEP_H
             if late > 0:
                 return f"after that dew beats you by {duration(late)}: {first.text}"
+    if first.holds is None:
+        return "later: the coming hours are not known far enough"
     return f"later: {first.text}"
 
 

@@ -87,6 +87,16 @@ def previous_coat(case: Case, series: Series, timeline: Timeline) -> AtStart:
     )
 
 
+def ready_s(previous: Previous, row: NextCoat, series: Series) -> float | None:
+    """Return when the last patch reaches its minimum, in UTC seconds; None where not known."""
+    minimum, last = Overcoating.of(previous, row, series).minimum, series.index_of(previous.end_s)
+    if minimum is None or not 0 <= last <= len(series) - 1:
+        return None
+    ready = float(minimum.when(np.array([last]))[0])
+    known = ready <= int(series.next_hole[int(last)]) - 1
+    return series.time_at(ready) if known else None
+
+
 def patches(
     previous: Previous, series: Series, timeline: Timeline
 ) -> tuple[tuple[float, FloatArray], tuple[float, FloatArray]]:

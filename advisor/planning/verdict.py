@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from advisor.climate.series import Series
 from advisor.planning.case import Case
 from advisor.planning.limits import Along, AtStart, Outcome, Test, together
+from advisor.planning.previous import ready_s
 from advisor.planning.rules import NAMES, Setting, tests_of
 from advisor.planning.timeline import Phase, Timeline, timeline
 
@@ -58,6 +59,14 @@ class Judged:
     def unknowns(self, j: int) -> list[str]:
         """Names of the rules that cannot be tested at the j-th start."""
         return list(dict.fromkeys(o.rule for o in self.outcomes if o.unknown[j]))
+
+    @property
+    def ready_s(self) -> float | None:
+        """When the last patch of the coat below reaches its minimum, None where not known."""
+        row = self.case.next_row
+        if self.case.previous is None or row is None:
+            return None
+        return ready_s(self.case.previous, row, self.series)
 
     def sand_first(self, j: int) -> bool:
         """Whether the bond of the coat below has closed by the j-th start."""

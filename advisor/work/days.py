@@ -51,7 +51,9 @@ def coming_days(week: Week) -> ComingDays:
     for coat in week.job.next_coats():
         if coat.product_id in week.products:
             lanes[coat.id] = _lane(week, coat, starts, lanes)
-    note = "" if _anything(week.series, first) else "No outlook yet: import a log or weather file."
+    note = "No outlook yet: import a log or weather file."
+    if _anything(week.series, first):
+        note = "; ".join(week.series.assumptions)
     nights = night_bands(week.series, week.words.zone)
     return ComingDays(week.now_s, week.series, tuple(lanes.values()), nights, note)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -80,6 +81,8 @@ def before_mixing(bench: Bench) -> BeforeMixing:
     clock = Clock(bench.now_s, bench.now_s, given=True)
     before = preparation(bench.setup, bench.series, clock, bench.words)
     told = _told(judged, bench, before, now_only)
+    if now_only:
+        told = in_order(_moment_only(judged, bench), told)
     return _answer(bench, judged, before, told, now_only)
 
 
@@ -126,6 +129,14 @@ def _only_now(reason: Reason) -> Reason:
     return reason
 
 
+def _moment_only(judged: Judged, bench: Bench) -> tuple[Reason, ...]:
+    """With nothing known of the coming hours a go would be a promise: a close call at best."""
+    end = float(judged.timeline.dew_safe[0])
+    last = "" if np.isnan(end) else f" until {bench.words.moment(judged.series.time_at(end))}"
+    text = f"for this moment only: it must stay like this{last}, and no outlook says so"
+    return (Reason("data", "to_dew_safe", False, None, None, "", None, "you", text, "Outlook"),)
+
+
 def _below_reasons(bench: Bench) -> tuple[Reason, ...]:
     if not bench.below_to_do:
         return ()
@@ -137,8 +148,10 @@ def _below_reasons(bench: Bench) -> tuple[Reason, ...]:
 def _verdict(told: tuple[Reason, ...], judged: Verdict) -> Verdict:
     if any(r.holds is False and r.phase == "start" and r.rule in FIRST for r in told):
         return Verdict.WAIT
-    stale = any(reason.holds is None and reason.rule == "data" for reason in told)
-    return max(judged, Verdict.UNKNOWN) if stale else judged
+    if any(r.holds is None and r.rule == "data" for r in told):
+        return max(judged, Verdict.UNKNOWN)
+    alone = any(r.rule == "data" and r.phase == "to_dew_safe" for r in told)
+    return max(judged, Verdict.BORDERLINE) if alone else judged
 
 
 def _answer(
@@ -176,7 +189,9 @@ def _answer(
         next_start_s=None if open_now or now_only else explain.next_better(judged, 0),
         would_turn=_turn(verdict, told, judged, bench.words),
         milestones=milestones(judged, 0, mix_c),
-        batch=batch_plan(product, bench.coat, bench.area, mix_c, series, at),
+        batch=None
+        if math.isnan(mix_c)
+        else batch_plan(product, bench.coat, bench.area, mix_c, series, at),
         warnings=warnings(judged, 0, bench.coat.method, words=bench.words),
         required_steps=before.steps,
         cautions=cautions(product, bench.coat.method, "mix"),

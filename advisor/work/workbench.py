@@ -237,10 +237,10 @@ class Workbench:
         )
         return mixing.before_mixing(bench)
 
-    def tonight(self, now_s: float) -> tuple[FilmTonight, ...]:
+    def tonight(self, now_s: float, reading: Reading | None = None) -> tuple[FilmTonight, ...]:
         """Answer for the top film of every area that was laid in the time looked back on."""
         job, words, products = self._job(), self.words(now_s), self.products()
-        series, sanded = self.series(now_s, 7), self._logged(job, "sanded")
+        series, sanded = self.series(now_s, 7, reading), self._logged(job, "sanded")
         found = []
         for coat in job.top_coats():
             if coat.laid is None or coat.laid.start_s < series.start_s:
@@ -257,9 +257,11 @@ class Workbench:
             found.append(films.film_tonight(job, film, series, words, now_s))
         return tuple(found)
 
-    def coming_days(self, now_s: float, days_ahead: int = 7) -> ComingDays:
-        """Lay out the week: one series, a lane per coat still to do."""
-        series = self.series(now_s, days_ahead)
+    def coming_days(
+        self, now_s: float, days_ahead: int = 7, reading: Reading | None = None
+    ) -> ComingDays:
+        """Lay out the week: one series, a lane per coat still to do; `reading` as before mixing."""
+        series = self.series(now_s, days_ahead, reading)
         job = self._job()
         week = days.Week(job, self.products(), series, self.words(now_s), now_s, days_ahead,
                          self._mix_temp_c(), self._logged(job, "sanded"))  # fmt: skip

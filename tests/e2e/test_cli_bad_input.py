@@ -20,7 +20,7 @@ TABLE: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = (
     (("check", "--air", "hot"), ("--air", "'hot'", "a temperature in °C")),
     (("check", "--air", "61"), ("--air", "61", "-40 to 60")),
     (("check", "--air", "nan"), ("--air", "'nan'")),
-    (("check", "--air", "18,5"), ("--air", "'18,5'", "such as 18.5")),
+    (("check", "--air", "18,,5"), ("--air", "'18,,5'", "such as 18.5")),
     (("check", "--air"), ("--air", "expected one argument")),
     (("check", "--air", "18", "--rh", "0"), ("--rh", "'0'", "above 0 to 100 %")),
     (("check", "--air", "18", "--rh", "100.5"), ("--rh", "'100.5'", "above 0 to 100 %")),

@@ -87,7 +87,7 @@ def test_nothing_measured_at_all() -> None:
     judged = at_noon(case(gloss()), series(20.0, 10.0, np.full(600, NAN)))
     margin = reason(judged, "margin")
     assert (margin.holds, margin.measured, margin.at_s) == (None, None, None)
-    assert margin.text == "above dew point: not known until tack-free"
+    assert margin.text == "the surface or the dew point is not known until tack-free"
 
 
 def test_a_value_on_the_limit_holds() -> None:
@@ -146,7 +146,7 @@ def over_barrier(start_h: float, **changes: object) -> Judged:
 @pytest.mark.parametrize(
     ("start_h", "verdict", "text"),
     [
-        (3.9, Verdict.WAIT, "the coat below has not reached its minimum yet"),
+        (3.9, Verdict.WAIT, "the coat below has not reached its minimum yet: ready about 04:00"),
         (4.0, Verdict.GO, "ready and bond still open"),
         (24.1, Verdict.WAIT, "the bond has closed: sand"),
     ],
@@ -337,7 +337,7 @@ def test_a_trend_is_no_room_above_the_dew_point(asked: str) -> None:
 
 def test_an_unknown_asks_for_what_is_missing() -> None:
     judged = at_noon(case(gloss()), series(20.0, 10.0, np.full(600, NAN)))
-    assert turn(judged).startswith("Find out: ")
+    assert turn(judged).endswith("not known until the last patch: measure it, or import it.")
 
 
 def test_hours_not_known_all_the_way_are_not_called_outside() -> None:

@@ -133,7 +133,9 @@ def test_now_alone_still_tests_the_coat_below_by_what_was_logged() -> None:
         return ask(gloss(), on, over)
 
     assert laid(3.0, only_now()).verdict is Verdict.WAIT
-    assert laid(4.0, only_now()).verdict is Verdict.GO
+    alone = laid(4.0, only_now())
+    assert alone.verdict is Verdict.BORDERLINE  # nothing known of the coming hours
+    assert alone.headline.startswith("for this moment only")
     assert laid(6.0, only_now(hours_back=5.0)).verdict is Verdict.UNKNOWN  # not logged since
     late = np.full(600, 20.0)
     late[500:] = NAN
