@@ -5,6 +5,7 @@ Python's venv and pip do the work with whatever network settings this machine ha
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import hashlib
 import os
@@ -16,8 +17,13 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+try:
+    import fcntl
+except ImportError:  # Windows has none
+    fcntl = None  # type: ignore[assignment]
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
 ROOT = Path(__file__).resolve().parents[1]
 VENV = ROOT / ".venv"
@@ -114,14 +120,26 @@ def may_install() -> bool:
 def prepare(*, tests: bool) -> Path:
     """Make or reuse `.venv` with the program in it; return its Python."""
     require_python()
-    wanted = _wanted(tests)
-    python = _venv_python()
-    if _stamp_fits(wanted, tests) and python.is_file():
-        return python
-    _make_venv()
-    _install(python, tests)
-    STAMP.write_text(wanted, encoding="utf-8")
+    with _one_at_a_time():
+        wanted = _wanted(tests)
+        python = _venv_python()
+        if _stamp_fits(wanted, tests) and python.is_file():
+            return python
+        _make_venv()
+        _install(python, tests)
+        STAMP.write_text(wanted, encoding="utf-8")
     return python
+
+
+@contextlib.contextmanager
+def _one_at_a_time() -> Iterator[None]:
+    """Two set-ups at once would break each other: the second waits. Without locks, it may not."""
+    if fcntl is None:
+        yield
+        return
+    with (ROOT / ".setup.lock").open("w", encoding="utf-8") as handle:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
 
 
 def _venv_python() -> Path:
