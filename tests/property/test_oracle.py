@@ -20,18 +20,20 @@ from hypothesis import strategies as st
 from tests.oracle import (
     adapter,
     cases,
-    mutants,
+    course_mutants,
     plain_course,
     plain_rules,
     plain_types,
     plain_windows,
+    rule_mutants,
     weather,
 )
+from tests.oracle.mutant import put_in_place
 
 SEED = 1
 CASES = 250
 STARTS = 80
-MUTANTS = mutants.all_mutants()
+MUTANTS = [*rule_mutants.mutants(), *course_mutants.course_mutants()]
 CALM = settings(
     max_examples=50,
     deadline=None,
@@ -143,7 +145,7 @@ def test_windows_notice_another_shortest_run(monkeypatch, minutes):
 
 @pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: mutant.name)
 def test_a_wrong_rule_is_noticed(mutant, monkeypatch):
-    mutants.put_in_place(mutant, monkeypatch)
+    put_in_place(mutant, monkeypatch)
     seek = seek_in_rules if mutant.rules else seek_in_cases
     assert seek(mutant), f"nobody would notice: {mutant.name}"
 
