@@ -17,8 +17,6 @@ from advisor.planning.words import Words, duration
 from advisor.work.views import FilmTonight
 
 FloatArray = NDArray[np.float64]
-#: For so long a film is told of whatever comes next.
-FRESH_S = 3 * 86400
 
 
 @dataclass(frozen=True)
@@ -82,13 +80,6 @@ def film_tonight(job: Job, film: Film, series: Series, words: Words, now_s: floa
         _next_text(film, after, now_s, words),
         night.wet_s is not None or take is None or bool(night.missing),
     )
-
-
-def worth_telling(film: Film, told: FilmTonight, now_s: float) -> bool:
-    """Whether a film still asks for something: it is fresh, or the next coat has to mind it."""
-    fresh = now_s - film.laid.end_s <= FRESH_S
-    closed = told.next_likely_s is not None and told.next_likely_s <= now_s
-    return fresh or closed or told.next_from_s is not None
 
 
 def _milestones(film: Film, series: Series) -> tuple[float | None, float | None]:

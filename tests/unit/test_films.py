@@ -8,7 +8,7 @@ import pytest
 from advisor.climate.series import Series
 from advisor.coatings.product import NextCoat, Product
 from advisor.planning.job import Area, Coat, Job, Laid
-from advisor.work.films import Film, film_tonight, worth_telling
+from advisor.work.films import Film, film_tonight
 from advisor.work.views import FilmTonight
 from tests.helpers.products import (
     HOUR_S,
@@ -247,23 +247,6 @@ def test_a_film_older_than_the_series_whose_bond_surely_closed() -> None:
     assert "can't tell" in tonight(barrier(), steady(72), now_h=38.9, **old).next_text
     sanded = tonight(barrier(), steady(72), now_h=39.0, sanded=True, **old)
     assert "can't tell" in sanded.next_text
-
-
-@pytest.mark.parametrize(
-    ("laid_h", "following", "kept"),
-    [
-        ((150.0, 152.0), None, True),  # of today
-        ((12.0, 14.0), None, False),  # six days old, and the last coat
-        ((12.0, 14.0), gloss(), True),  # its bond closed: sand first
-    ],
-)
-def test_an_old_film_is_kept_while_the_next_coat_has_to_mind_it(
-    laid_h: tuple[float, float], following: Product | None, kept: bool
-) -> None:
-    told = tonight(barrier(), steady(300), laid_h=laid_h, now_h=160.0, following=following)
-    laid = Laid(*(MONDAY_S + h * HOUR_S for h in laid_h))
-    film = Film(told.coat, laid, barrier(), following)
-    assert worth_telling(film, told, MONDAY_S + 160.0 * HOUR_S) is kept
 
 
 # --- what is not known, and rain --------------------------------------------------------------
