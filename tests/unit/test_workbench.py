@@ -199,13 +199,14 @@ def test_the_hottest_moves_with_the_coldest(
     assert (series.hot_c[known] >= series.surface_temp_c[known]).all()
 
 
-def test_the_hottest_is_never_under_the_coldest(bench: Workbench) -> None:
+@pytest.mark.parametrize("hot_first", [True, False])
+def test_the_hottest_is_never_under_the_coldest(bench: Workbench, hot_first: bool) -> None:
     """Read five minutes apart, the two may be of different weather."""
     outlook(bench, surface_temp_c=24.0, surface_hot_c=38.0)
-    bench.type_reading(Reading(NOW - 300, surface_hot_c=10.0))
-    bench.type_reading(Reading(NOW, surface_temp_c=30.0))
+    early, late = (NOW - 300, NOW) if hot_first else (NOW, NOW - 300)
+    bench.type_reading(Reading(early, surface_hot_c=10.0))
+    bench.type_reading(Reading(late, surface_temp_c=30.0))
     series = bench.series(NOW, 2)
-    assert series.hot_c[int(series.index_of(NOW))] == 30.0
     known = ~np.isnan(series.surface_temp_c)
     assert (series.hot_c[known] >= series.surface_temp_c[known]).all()
 
@@ -426,6 +427,9 @@ def test_a_zone_in_the_file_goes_before_the_job_s(bare: Workbench, tmp_path: Pat
     bare.save_job(replace(JOB, time_zone="Europe/Oslo"))
     assert first_hour(bare, write_log(tmp_path, "Z")) == 8.0
     assert first_hour(bare, write_log(tmp_path, "-04:00")) == 12.0
+    path = write_log(tmp_path, "")
+    path.write_text(path.read_text(encoding="utf-8").replace("time,", "time (UTC),"))
+    assert first_hour(bare, path) == 8.0
 
 
 # --- the job and its events ------------------------------------------------------------------
