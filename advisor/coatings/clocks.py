@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 STEP_H = 5.0 / 60.0
 SNAP = 1e-6
-#: A time of 0 h is an event at once; this stands in for it without dividing by zero.
+#: A time as short as this is an event at once; it is kept out of the running total.
 AT_ONCE_H = 1e-8
 #: Guards a target that rounding put a hair above a sum that then pauses for hours.
 ROUNDING = 1e-12
@@ -35,9 +35,14 @@ def snap(index: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Clock:
-    """Progress at grid points: `total` [n], starting at 0 and never falling."""
+    """Progress at grid points: `total` [n], starting at 0 and never falling.
+
+    `at_once` [n], where there is any: the first step at or after each grid point in which the
+    event comes at once (n if none).
+    """
 
     total: FloatArray
+    at_once: FloatArray | None = None
 
     def progress(self, index: FloatArray | float) -> FloatArray:
         """Return progress at float grid indices, linear within a step."""
@@ -57,22 +62,28 @@ class Clock:
         before = self.total[after - 1]
         share = (target - before) / np.maximum(self.total[after] - before, 1e-300)
         event = snap(np.maximum(after - 1 + share, start))
-        return np.where(reached, event, np.nan)
+        event = np.where(reached, event, np.nan)
+        return event if self.at_once is None else np.fmin(event, self._at_once(start))
+
+    def _at_once(self, start: FloatArray) -> FloatArray:
+        assert self.at_once is not None
+        last = len(self.total) - 1
+        known = ~np.isnan(start) & (start <= last)
+        step = self.at_once[np.where(known, start, 0).astype(np.int64)]
+        return np.where(known & (step < last), np.maximum(step, start), np.nan)
 
 
 def minimum_clock(table: TimeTable, temp_c: FloatArray, pause_below_c: float) -> Clock:
     """Clock of a time to be reached; stands still in the cold and where the cell is blank."""
     hours = table.at(temp_c)
     with np.errstate(invalid="ignore"):
-        rate = 1.0 / np.maximum(hours, AT_ONCE_H)
-        running = (temp_c >= pause_point_c(table, pause_below_c)) & ~np.isnan(rate)
-    return _clock(np.where(running, rate, 0.0))
+        running = temp_c >= pause_point_c(table, pause_below_c)
+    return _clock(hours, running)
 
 
 def maximum_clock(table: TimeTable, temp_c: FloatArray) -> Clock:
     """Clock of a time that runs out; it never stands still."""
-    rate = 1.0 / np.maximum(table.at(temp_c), AT_ONCE_H)
-    return _clock(np.nan_to_num(rate, nan=0.0))
+    return _clock(table.at(temp_c), np.ones(len(temp_c), dtype=bool))
 
 
 def pause_point_c(table: TimeTable, cure_min_c: float) -> float:
@@ -80,7 +91,21 @@ def pause_point_c(table: TimeTable, cure_min_c: float) -> float:
     return cure_min_c if table.one_row else max(cure_min_c, float(table.temp_c[0]))
 
 
-def _clock(rate_per_h: FloatArray) -> Clock:
-    total = np.zeros(len(rate_per_h))
-    np.cumsum((rate_per_h[1:] + rate_per_h[:-1]) * (STEP_H / 2.0), out=total[1:])
-    return Clock(total)
+def _clock(hours: FloatArray, running: BoolArray) -> Clock:
+    """Add up mean rates; a blank cell stands still."""
+    total = np.zeros(len(hours))
+    with np.errstate(invalid="ignore"):
+        at_once = (hours <= AT_ONCE_H) & running
+        counts = running & (hours > AT_ONCE_H)
+    rate = np.zeros(len(hours))
+    np.divide(1.0, hours, out=rate, where=counts)
+    np.cumsum((rate[1:] + rate[:-1]) * (STEP_H / 2.0), out=total[1:])
+    return Clock(total, _next_step(at_once) if at_once.any() else None)
+
+
+def _next_step(at_once: BoolArray) -> FloatArray:
+    """First step at or after each grid point with such a point at either end; n if none."""
+    n = len(at_once)
+    steps = np.append(at_once[:-1] | at_once[1:], False)
+    marked = np.where(steps, np.arange(n), n)
+    return np.minimum.accumulate(marked[::-1])[::-1].astype(float)

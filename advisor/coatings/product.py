@@ -49,9 +49,7 @@ CLASSES: Mapping[str, str] = MappingProxyType(
     }
 )
 
-TWO_PART_GLOSS = frozenset(
-    {"two-part-gloss", "two-part-clear", "waterborne-two-part", "non-skid"}
-)
+TWO_PART_GLOSS = frozenset({"two-part-gloss", "two-part-clear", "waterborne-two-part", "non-skid"})
 ONE_PART_GLOSS = frozenset({"one-part-polyurethane", "alkyd"})
 FILLERS = frozenset({"epoxy-filler", "vinylester-filler", "polyester-filler"})
 WATERBORNE = frozenset({"waterborne-two-part"})

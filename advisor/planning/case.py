@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.coatings import product as products
-from advisor.coatings.clocks import Clock, minimum_clock, pause_point_c
+from advisor.coatings.clocks import Clock, minimum_clock
 from advisor.coatings.product import NextCoat, Product, Trend
 from advisor.coatings.tables import RUNS_OUT, TimeTable
 from advisor.physics.uncertainty import SensorSpread
@@ -69,8 +69,7 @@ class Case:
     @property
     def has_hold(self) -> bool:
         """Whether the film must still be kept off the dew after it is tack-free."""
-        filler = self.product.product_class in products.FILLERS
-        return self.dry_column == "tack_free_h" and not filler
+        return self.product.product_class not in products.FILLERS
 
     @property
     def trend(self) -> Trend | None:
@@ -98,8 +97,8 @@ class Case:
     @property
     def pause_point_c(self) -> float:
         """Surface temperature under which the film stops drying."""
-        table = self.table(self.dry_column)
-        return self.cure_min_c if table is None else pause_point_c(table, self.cure_min_c)
+        rows = self.product.times.temp_c
+        return self.cure_min_c if len(rows) == 1 else max(self.cure_min_c, rows[0])
 
 
 def cure_min_c(product: Product) -> float:

@@ -213,7 +213,10 @@ def milestones(judged: Judged, j: int) -> list[tuple[str, float | None]]:
         ("mix", float(line.starts[j])),
         ("first_patch", float(line.application[j])),
         ("last_patch", float(line.application_end[j])),
-        ("tack_free" if judged.case.has_hold else "sandable", float(line.tack_free[j])),
+        (
+            "tack_free" if judged.case.dry_column == "tack_free_h" else "sandable",
+            float(line.tack_free[j]),
+        ),
         ("dew_safe", float(line.dew_safe[j])),
     )
     return [(name, None if np.isnan(x) else series.time_at(x)) for name, x in named]

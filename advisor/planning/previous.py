@@ -60,7 +60,7 @@ class Overcoating:
         )
         maximum = high if high is None else maximum_clock(high, series.hot_c)
         blanks = None
-        if high is not None and np.isnan(high.hours).any():
+        if high is not None and (np.isnan(high.hours).any() or np.isnan(series.hot_c).any()):
             blanks = np.concatenate(([0], np.cumsum(np.isnan(high.at(series.hot_c)))))
         return cls(series, minimum, maximum, high, blanks, lowest_in_hour_c(series.hot_c))
 
@@ -111,6 +111,9 @@ def patches(
 def bond(over: Overcoating, painted: float, reached: FloatArray) -> Bond:
     """Test one patch, painted at a grid index, reached at grid indices [m]."""
     painted = float(snap(np.array([painted]))[0])
+    if painted > len(over.series) - 1:  # not on before the series ends: nothing goes over it
+        nothing = np.zeros(len(reached), dtype=bool)
+        return Bond(~np.isnan(reached), nothing, nothing, np.isnan(reached))
     seen = _seen(over.series, painted, reached)
     early, unknown = _minimum(over, painted, reached)
     closed, doubtful, blank = _maximum(over, painted, reached)
@@ -157,8 +160,8 @@ def _blank_on_the_way(
 ) -> BoolArray:
     if blanks is None:
         return np.zeros(len(reached), dtype=bool)
-    low = int(np.ceil(painted))
-    high = np.clip(np.nan_to_num(np.floor(reached)), low - 1, len(blanks) - 2).astype(np.int64)
+    low = int(np.floor(painted))  # a part step takes its rate from both its ends
+    high = np.clip(np.nan_to_num(np.ceil(reached)), low - 1, len(blanks) - 2).astype(np.int64)
     return np.asarray(blanks[high + 1] > blanks[low])
 
 

@@ -49,8 +49,7 @@ def coming_days(week: Week) -> ComingDays:
     starts = np.arange(first, first + max(0, count), dtype=np.int64)
     lanes: dict[str, Lane] = {}
     for coat in week.job.next_coats():
-        if coat.product_id in week.products:
-            lanes[coat.id] = _lane(week, coat, starts, lanes)
+        lanes[coat.id] = _lane(week, coat, starts, lanes)
     note = "No outlook yet: import a log or weather file."
     if _anything(week.series, first):
         note = "; ".join(week.series.assumptions)
@@ -67,7 +66,7 @@ def _lane(week: Week, coat: Coat, starts: NDArray[np.int64], lanes: Mapping[str,
     judged = judge(case_of(week.job, coat, week.products, week.series, previous=previous,
                            mix_temp_c=week.mix_temp_c), week.series, starts)  # fmt: skip
     area = week.job.area(coat.area_id)
-    name = week.products[coat.product_id].name
+    name = product_of(week.products, coat).name
     return Lane(coat, area, name, judged, tuple(windows(judged)), after)
 
 

@@ -35,6 +35,8 @@ from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Read
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
 LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
 LOGGED = (Origin.MEASURED, Origin.IMPORTED)
+#: A logger's clock may run this much fast without its log being taken for an outlook.
+CLOCK_FAST_S = 15 * 60
 #: A film laid longer ago than this is no longer followed.
 LONGEST_HISTORY_S = 45 * DAY_S
 DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
@@ -176,7 +178,7 @@ class Workbench:
         the past is laid onto this year, as an estimate.
         """
         table = onto_this_year(imported, now_s)
-        if table is imported.table and (table.time_s > now_s).any():
+        if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
             table = replace(table, origin=Origin.FORECAST)
         kept = replace(imported, table=table)
         return reading_store.save_import(self.store, kept, file_name, int(now_s))

@@ -250,18 +250,14 @@ def events_after_no_time_at_all():
     return cases.fresh(case, product=product, series=series), 710
 
 
-#: Corners in which the program does not follow the rules on paper yet, with the place to mend.
-#: A mended one fails here as passing: take it out of the list (for the first one, set
-#: `troubles.HOT_HOLES_LEFT_OUT` to False as well).
-GAPS = {
-    hole_in_the_hottest_spot: "planning/previous.py: blanks only counted for blank cells",
-    painted_after_the_series: "planning/previous.py: _seen refuses a later painting",
-    blank_at_the_painting: "planning/previous.py: _blank_on_the_way leaves out the part steps",
-    sandable_but_no_filler: "planning/case.py: has_hold asks for tack-free",
-    nothing_ends_the_open_phase: "planning/case.py: pause_point_c needs a column",
-    events_after_no_time_at_all: "coatings/clocks.py: AT_ONCE_H swamps the running total",
-}
-CORNERS = [pytest.param(make, marks=pytest.mark.xfail(reason=why)) for make, why in GAPS.items()]
+CORNERS = (
+    hole_in_the_hottest_spot,
+    painted_after_the_series,
+    blank_at_the_painting,
+    sandable_but_no_filler,
+    nothing_ends_the_open_phase,
+    events_after_no_time_at_all,
+)
 
 
 @pytest.mark.parametrize("make", CORNERS)

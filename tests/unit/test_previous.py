@@ -179,7 +179,7 @@ def test_a_hole_in_the_surface_makes_it_unknown() -> None:
 def test_outside_the_series_is_unknown() -> None:
     assert found(below(), steady(30), 31.0) == UNKNOWN
     assert found(below(), steady(30), 10.0, painted_h=-1.0) == UNKNOWN
-    assert found(below(), steady(30), 10.0, painted_h=31.0) == UNKNOWN
+    assert found(below(), steady(30), 10.0, painted_h=31.0) == EARLY
     assert found(below(), steady(30), NAN) == UNKNOWN
 
 

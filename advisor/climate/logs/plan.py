@@ -91,10 +91,9 @@ def make_plan(
     timed = plan_time(times, grid.columns, structure.metadata, options.date_order, file)
     time = timed.plan
     station_index, station = _station(structure, grid, timed, options.station, file)
-    long = long_columns(structure, times.indexes) if station_index is None else None
-    if long is None and station_index is not None:
-        long = long_columns(structure, (*times.indexes, station_index))
-    usable = [c for c in columns if c.index not in times.indexes and c.index != station_index]
+    taken = times.indexes if station_index is None else (*times.indexes, station_index)
+    long = long_columns(structure, taken)
+    usable = [c for c in columns if c.index not in taken]
     if long is not None:
         usable = _channels(structure, grid, long)
     elif structure.header_line is None:
@@ -104,11 +103,7 @@ def make_plan(
         raise _nothing_known(file, structure)
     sources = _sources(chosen, grid, long, decimal, structure.metadata)
     mapping = _words(decoded, delimiter, structure, why_decimal, time)
-    for source in sources:
-        choice = chosen[source.house]
-        mapping[source.house] = (
-            f"{choice.column.header!r} in {unit_words(source.house, source.unit)}; {choice.why}"
-        )
+    mapping |= {source.house: _source_words(source, chosen[source.house]) for source in sources}
     if station is not None:
         mapping["station"] = station
     return Plan(
@@ -126,6 +121,10 @@ def make_plan(
         mapping,
         notes + aside,
     )
+
+
+def _source_words(source: Source, choice: Choice) -> str:
+    return f"{choice.column.header!r} in {unit_words(source.house, source.unit)}; {choice.why}"
 
 
 def _no_time(file: str, structure: Structure) -> FileFormatError:
