@@ -6,12 +6,14 @@ same key makes the older one void, so that a remembered verdict never overwrites
 
 from __future__ import annotations
 
+import gc
 import traceback
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal, Slot
+from PySide6.QtCore import QCoreApplication, QObject, Qt, Signal, Slot
 
 from advisor.base.errors import AdvisorError
 
@@ -27,49 +29,71 @@ class Failure:
 @dataclass(frozen=True)
 class _Task:
     key: str
-    number: int
-    work: Callable[[], Any]
     done: Callable[[Any], None]
     failed: Callable[[Failure], None] | None
 
 
-class _Runner(QRunnable):
-    def __init__(self, operations: Operations, task: _Task) -> None:
-        super().__init__()
-        self._operations = operations
-        self._task = task
+class _Collecting(QObject):
+    """Holds Python's cycle collector back while a worker runs; used on the main thread only.
 
-    def run(self) -> None:
-        if not self._operations.is_latest(self._task.key, self._task.number):
-            return
-        outcome: object
-        try:
-            outcome = self._task.work()
-        except AdvisorError as error:
-            outcome = Failure(str(error))
-        except Exception as error:  # a bug must reach the message bar, not vanish in a thread
-            outcome = Failure(
-                f"Something went wrong inside the program ({type(error).__name__}).",
-                traceback.format_exc(),
-            )
-        self._operations.finished.emit(self._task, outcome)
+    The collector runs in whichever thread asks for memory. Were that a worker, a closed
+    dialog that is part of a cycle would be taken apart off the main thread, which Qt answers
+    with a crash. One for the application, since several workers may run beside each other.
+    """
+
+    def __init__(self, app: QCoreApplication | None) -> None:
+        super().__init__(app)
+        self._holders = 0
+
+    def hold(self) -> None:
+        self._holders += 1
+        gc.disable()
+
+    def release(self) -> None:
+        self._holders -= 1
+        if not self._holders:
+            gc.collect(1)  # here, so that the worker's last few steps do not set it off
+            gc.enable()
+
+
+def _collecting() -> _Collecting:
+    app = QCoreApplication.instance()
+    found = None if app is None else app.findChild(_Collecting)
+    return found if isinstance(found, _Collecting) else _Collecting(app)
+
+
+def _outcome(work: Callable[[], Any]) -> object:
+    try:
+        return work()
+    except AdvisorError as error:
+        return Failure(str(error))
+    except Exception as error:  # a bug must reach the message bar, not vanish in a thread
+        return Failure(
+            f"Something went wrong inside the program ({type(error).__name__}).",
+            traceback.format_exc(),
+        )
 
 
 class Operations(QObject):
-    """Runs tasks one after the other off the main thread; answers arrive on the main thread."""
+    """Runs tasks one after the other off the main thread; answers arrive on the main thread.
 
-    finished = Signal(object, object)
+    The worker is given `work` only. What is done with the answer stays here, so that the
+    worker never lets go of the last reference to a window; `work` should hold none either.
+    """
+
+    finished = Signal(int, object)
     busy = Signal(bool)
 
     def __init__(self, failed: Callable[[Failure], None]) -> None:
         super().__init__()
         self._failed = failed
-        self._pool = QThreadPool(self)
-        self._pool.setMaxThreadCount(1)
+        self._worker = ThreadPoolExecutor(max_workers=1)
+        self._collecting = _collecting()
+        self._tasks: dict[int, _Task] = {}
         self._latest: dict[str, int] = {}
         self._count = 0
         self._open = True
-        self.finished.connect(self._deliver)
+        self.finished.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
 
     def run(
         self,
@@ -83,7 +107,10 @@ class Operations(QObject):
             return
         self._count += 1
         self._latest[key] = self._count
-        self._pool.start(_Runner(self, _Task(key, self._count, work, done, failed)))
+        if not self._tasks:
+            self._collecting.hold()
+        self._tasks[self._count] = _Task(key, done, failed)
+        self._worker.submit(self._do, key, self._count, work)
 
     def write(self, work: Callable[[], Any], done: Callable[[Any], None]) -> None:
         """Do `work` that must never be made void by a later task, such as keeping a reading."""
@@ -101,16 +128,29 @@ class Operations(QObject):
         """Whether nothing is being worked out."""
         return not self._latest
 
+    @Slot()
     def close(self) -> None:
         """Drop what waits, but not what is being kept, and let the running task end."""
         self._open = False
         self._latest = {k: n for k, n in self._latest.items() if k.startswith("write ")}
-        self._pool.waitForDone()
+        self._worker.shutdown(wait=True)
         self._latest.clear()
+        if self._tasks:
+            self._tasks.clear()
+            self._collecting.release()
 
-    @Slot(object, object)
-    def _deliver(self, task: _Task, outcome: object) -> None:
-        if not self.is_latest(task.key, task.number):
+    def _do(self, key: str, number: int, work: Callable[[], Any]) -> None:
+        """Work on the worker's thread; a void task is told too, so that it is let go of."""
+        self.finished.emit(number, _outcome(work) if self.is_latest(key, number) else None)
+
+    @Slot(int, object)
+    def _deliver(self, number: int, outcome: object) -> None:
+        task = self._tasks.pop(number, None)
+        if task is None:  # closed meanwhile
+            return
+        if not self._tasks:
+            self._collecting.release()
+        if not self.is_latest(task.key, number):
             return
         del self._latest[task.key]
         if isinstance(outcome, Failure):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import threading
+import weakref
 
 from pytestqt.qtbot import QtBot
 
@@ -73,3 +75,48 @@ def test_failures_come_through_the_door(qtbot: QtBot) -> None:
     assert "inside the program" in told[1].text
     assert "KeyError" in told[1].details
     operations.close()
+
+
+def test_cycles_are_not_collected_by_the_worker(qtbot: QtBot) -> None:
+    """A window in a cycle, taken apart off the main thread, crashes Qt."""
+    found: list[bool] = []
+    one, other = Operations(lambda failure: None), Operations(lambda failure: None)
+    gate = threading.Event()
+    one.run("k", lambda: gate.wait(10) and gc.isenabled(), found.append)
+    other.run("k", gc.isenabled, found.append)
+    qtbot.waitUntil(other.idle)
+    assert not gc.isenabled()  # the first worker still runs
+    gate.set()
+    qtbot.waitUntil(one.idle)
+    assert found == [False, False]
+    assert gc.isenabled()
+    one.run("k", lambda: None, found.append)
+    one.close()
+    other.close()
+    assert gc.isenabled()
+
+
+def test_the_worker_holds_no_window(qtbot: QtBot) -> None:
+    """What is done with an answer stays on the main thread, and goes when it is closed."""
+    gate = threading.Event()
+    operations = Operations(lambda failure: None)
+    found: list[object] = []
+    window = Window(found)
+    told = weakref.ref(window)
+    operations.run("k", gate.wait, window.show)
+    del window
+    operations.cancel("k")
+    gate.set()
+    qtbot.waitUntil(lambda: told() is None)
+    assert found == []
+    operations.close()
+
+
+class Window:
+    """Stands for a dialog an answer is shown in."""
+
+    def __init__(self, found: list[object]) -> None:
+        self._found = found
+
+    def show(self, answer: object) -> None:
+        self._found.append(answer)

@@ -55,6 +55,16 @@ class _Asked:
     columns: Mapping[str, str] | None
 
 
+def _keep(
+    bench: Workbench, imported: ImportedFile, name: str, lag_h: float | None, now_s: float
+) -> int:
+    rows = bench.keep_import(imported, name, now_s)
+    job = bench.job()
+    if lag_h is not None and job is not None:
+        bench.save_job(replace(job, surface_lag_h=lag_h))
+    return rows
+
+
 class ImportDialog(QDialog):
     """Keeps nothing before Keep; then `rows_added` tells how many rows were new."""
 
@@ -68,6 +78,8 @@ class ImportDialog(QDialog):
         self._asked: _Asked | None = None
         self._path: Path | None = None
         self._work = Operations(self._failed)
+        # Taken away with its window rather than left: the worker ends first all the same.
+        self.destroyed.connect(self._work.close)
         self._pause = QTimer(self)
         self._pause.setSingleShot(True)
         self._pause.setInterval(_PAUSE_MS)
@@ -97,11 +109,12 @@ class ImportDialog(QDialog):
             {name: field.value for name, field in self.columns.items() if field.value} or None,
         )
         self._asked, self.imported = asked, None
+        bench = self._bench  # the worker holds the bench, never the dialog
         self._say("Reading…")
         self._show_state()
         self._work.run(
             "preview",
-            lambda: self._bench.preview(
+            lambda: bench.preview(
                 asked.path,
                 time_zone=asked.time_zone,
                 station=asked.station,
@@ -116,12 +129,12 @@ class ImportDialog(QDialog):
         imported, asked = self.imported, self._asked
         if imported is None or asked is None or not self._check_lag():
             return
-        lag_h = self.lag_h
+        bench, now_s, lag_h = self._bench, self._now_s, self.lag_h
         self._keeping = True
         self.keep.setEnabled(False)
         self.cancel.setEnabled(False)
         self._say("Keeping…")
-        self._work.write(lambda: self._keep(imported, asked.path.name, lag_h), self._kept)
+        self._work.write(lambda: _keep(bench, imported, asked.path.name, lag_h, now_s), self._kept)
 
     def reject(self) -> None:
         """Leave without keeping; not while the readings are being written."""
@@ -246,13 +259,6 @@ class ImportDialog(QDialog):
         asked = self.lag_frame.isVisibleTo(self) and self.lag_on.on
         problem = f"hours, above 0 and up to {_LONGEST_LAG_H:g}" if asked and bad else ""
         return self.lag.judge(problem, always=True)
-
-    def _keep(self, imported: ImportedFile, name: str, lag_h: float | None) -> int:
-        rows = self._bench.keep_import(imported, name, self._now_s)
-        job = self._bench.job()
-        if lag_h is not None and job is not None:
-            self._bench.save_job(replace(job, surface_lag_h=lag_h))
-        return rows
 
     def _kept(self, rows: int) -> None:
         self._rest()
