@@ -69,7 +69,7 @@ class Clock:
         assert self.at_once is not None
         last = len(self.total) - 1
         known = ~np.isnan(start) & (start <= last)
-        step = self.at_once[np.where(known, start, 0).astype(np.int64)]
+        step = self.at_once[np.where(known, np.maximum(start, 0.0), 0.0).astype(np.int64)]
         return np.where(known & (step < last), np.maximum(step, start), np.nan)
 
 

@@ -93,11 +93,7 @@ def make_plan(
     station_index, station = _station(structure, grid, timed, options.station, file)
     taken = times.indexes if station_index is None else (*times.indexes, station_index)
     long = long_columns(structure, taken)
-    usable = [c for c in columns if c.index not in taken]
-    if long is not None:
-        usable = _channels(structure, grid, long)
-    elif structure.header_line is None:
-        usable = guess_columns(usable, structure, decimal)
+    usable = _usable(columns, taken, structure, grid, long, decimal)
     chosen, aside = choose(usable, options.columns, file)
     if not chosen:
         raise _nothing_known(file, structure)
@@ -121,6 +117,21 @@ def make_plan(
         mapping,
         notes + aside,
     )
+
+
+def _usable(
+    columns: Sequence[Column],
+    taken: Sequence[int],
+    structure: Structure,
+    grid: Grid,
+    long: tuple[int, int] | None,
+    decimal: Decimal,
+) -> list[Column]:
+    """Columns that may hold values: the channels of a long file, else all but time and station."""
+    if long is not None:
+        return _channels(structure, grid, long)
+    usable = [c for c in columns if c.index not in taken]
+    return guess_columns(usable, structure, decimal) if structure.header_line is None else usable
 
 
 def _source_words(source: Source, choice: Choice) -> str:
