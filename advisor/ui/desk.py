@@ -15,11 +15,15 @@ from advisor.ui.theme import Look
 
 if TYPE_CHECKING:
     from advisor.planning.words import Words
+    from advisor.work.views import Reading
     from advisor.work.workbench import Workbench
 
 
 class Desk(QObject):
-    """`changed` when job, products or readings changed; `units_changed` on metric/US."""
+    """`changed` when job, products or readings changed; `units_changed` on metric/US.
+
+    `in_hand` is what is in the boxes and not kept yet, so that every pane speaks of the same air.
+    """
 
     changed = Signal()
     units_changed = Signal()
@@ -34,6 +38,7 @@ class Desk(QObject):
         self.messages = messages
         self.operations = Operations(messages.failure)
         self._clock = clock
+        self.in_hand: Reading | None = None
 
     def now_s(self) -> float:
         """Return UTC seconds now."""

@@ -107,6 +107,20 @@ def test_the_picture_follows_the_readings(week: MainWindow, settle: Settle) -> N
     assert view.grab().toImage() != before
 
 
+def test_the_week_speaks_of_the_reading_in_the_boxes(window: MainWindow, settle: Settle) -> None:
+    """Typed and not kept yet: the verdict and the week must not part."""
+    window.open_pane("coming_days")
+    settle(window)
+    kept = window.coming_days.view.grab().toImage()
+    window.open_pane("before_mixing")
+    window.before_mixing.work.boxes["surface_temp_c"].field.setText("6.0")
+    settle(window)
+    assert window.before_mixing.answer.mark.kind == "wait"
+    window.open_pane("coming_days")
+    settle(window)
+    assert window.coming_days.view.grab().toImage() != kept
+
+
 def test_units_reach_the_picture(week: MainWindow, settle: Settle) -> None:
     before = week.coming_days.view.grab().toImage()
     week.switch_units()

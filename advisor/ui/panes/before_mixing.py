@@ -90,6 +90,7 @@ class BeforeMixingPane(QWidget):
         if self._job is not None and self._job.id != job.id:
             self._coat_id = ""
             self.work.stored()
+        self._desk.in_hand = None
         self._job = job
         left = job.next_coats()
         if self._coat_id not in [coat.id for coat in left]:
@@ -146,6 +147,7 @@ class BeforeMixingPane(QWidget):
             )
             return
         coat_id, now_s, reading = self._coat_id, self._desk.now_s(), self.work.reading()
+        self._desk.in_hand = reading
         bench = self._desk.bench
         self._desk.operations.run(
             "before",

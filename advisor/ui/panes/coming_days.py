@@ -65,13 +65,13 @@ class ComingDaysPane(QWidget):
 
     def refresh(self) -> None:
         """Work the week out again."""
-        bench, now_s = self._desk.bench, self._desk.now_s()
+        bench, now_s, reading = self._desk.bench, self._desk.now_s(), self._desk.in_hand
         if self.picture is None:
             self._notice("Working it out …")
         self._fade(True)
         self._desk.operations.run(
             "week",
-            lambda: week_picture(bench.coming_days(now_s)),
+            lambda: week_picture(bench.coming_days(now_s, 7, reading)),
             self._show,
             self._failed,
         )

@@ -56,13 +56,13 @@ class TonightPane(QWidget):
 
     def refresh(self) -> None:
         """Work the night out again."""
-        bench, now_s = self._desk.bench, self._desk.now_s()
+        bench, now_s, reading = self._desk.bench, self._desk.now_s(), self._desk.in_hand
         if not self.films:
             self._say("Working it out", "…", "working")
         fade((self._holder,), True)
         self._desk.operations.run(
             "tonight",
-            lambda: bench.tonight(now_s),
+            lambda: bench.tonight(now_s, reading),
             self._show,
             lambda failure: self._say("Can't tell", failure.text, "unknown"),
         )
