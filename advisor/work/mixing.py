@@ -186,7 +186,9 @@ def _answer(
         reasons=explain.one_per_title(told),
         latest_start_s=latest,
         latest_because=explain.why_not_later(judged, 0, bench.words) if latest else "",
-        next_start_s=None if open_now or now_only else explain.next_better(judged, 0),
+        next_start_s=None
+        if open_now or now_only or bench.stale
+        else explain.next_better(judged, 0),
         would_turn=_turn(verdict, told, judged, bench.words),
         milestones=milestones(judged, 0, mix_c),
         batch=None
