@@ -21,6 +21,7 @@ from advisor.planning.verdict import Judged, Verdict, judge
 from advisor.planning.windows import windows
 from advisor.planning.words import Words
 from advisor.work.milestones import milestones
+from advisor.work.shop_air import PULL_NOTE
 from advisor.work.views import ComingDays, Lane, StartDetail
 
 DAY_S = 86400
@@ -52,7 +53,8 @@ def coming_days(week: Week) -> ComingDays:
         lanes[coat.id] = _lane(week, coat, starts, lanes)
     note = "No outlook yet: import a log or weather file."
     if _anything(week.series, first):
-        note = "; ".join(week.series.assumptions)
+        # The pull of a reading is told beside the reading itself.
+        note = "; ".join(a for a in week.series.assumptions if a != PULL_NOTE).capitalize()
     nights = night_bands(week.series, week.words.zone)
     return ComingDays(week.now_s, week.series, tuple(lanes.values()), nights, note)
 

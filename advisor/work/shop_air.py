@@ -21,6 +21,7 @@ FloatArray = NDArray[np.float64]
 #: long (assumption, until the shop's own response is known).
 PULL_HALF_H = 6.0
 DAY_S = 86400
+PULL_NOTE = f"a typed reading counts less with time: half after {PULL_HALF_H:g} h"
 READ = ("air_temp_c", "rh_pct", "surface_temp_c", "surface_hot_c")
 
 
@@ -71,7 +72,6 @@ def pulled(series: Series, reading: Reading, now_s: float) -> Series:
     if not 0 <= at < len(series):
         return series
     until = int(np.floor(series.index_of(now_s)))
-    note = f"a typed reading counts less with time: half after {PULL_HALF_H:g} h"
     air = _pull(series.air_temp_c, at, until, reading.air_temp_c)
     cold = _pull(series.surface_temp_c, at, until, reading.surface_temp_c)
     return replace(
@@ -80,7 +80,7 @@ def pulled(series: Series, reading: Reading, now_s: float) -> Series:
         dew_point_c=_pull(series.dew_point_c, at, until, _dew(reading, float(air[at]))),
         surface_temp_c=cold,
         surface_hot_c=_hot(series, reading, at, until, cold),
-        assumptions=tuple(dict.fromkeys((*series.assumptions, note))),
+        assumptions=tuple(dict.fromkeys((*series.assumptions, PULL_NOTE))),
     )
 
 
