@@ -38,7 +38,7 @@ def run(
     with Store(database) as store:
         window = build(Workbench(store, resources), clock)
         window.show()
-        QTimer.singleShot(0, window, lambda: begin(window, demo))
+        begin_when_shown(window, demo)
         return app.exec()
 
 
@@ -61,6 +61,20 @@ def build(bench: Workbench, clock: Callable[[], float]) -> MainWindow:
     settings = bench.settings
     look = Look(settings.text("theme"), int(settings.number("scale_pct")))
     return MainWindow(Desk(bench, clock, look, MessageBar()))
+
+
+#: Looks for the window on screen before work starts anyway (it may have been opened minimised).
+LOOKS, LOOK_EVERY_MS, AFTER_FIRST_PICTURE_MS = 60, 5, 30
+
+
+def begin_when_shown(window: MainWindow, demo: bool, looks: int = LOOKS) -> None:
+    """Let the window be drawn first: the heavy imports would hold its first picture up."""
+    handle = window.windowHandle()
+    if looks > 0 and (handle is None or not handle.isExposed()):
+        again = lambda: begin_when_shown(window, demo, looks - 1)  # noqa: E731
+        QTimer.singleShot(LOOK_EVERY_MS, window, again)
+        return
+    QTimer.singleShot(AFTER_FIRST_PICTURE_MS, window, lambda: begin(window, demo))
 
 
 def begin(window: MainWindow, demo: bool) -> None:
