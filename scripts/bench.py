@@ -184,7 +184,7 @@ def week(days: int):
 
 def coats(count: int):
     """Return coats over one another, by the templates: filler, primers, undercoat, gloss."""
-    from advisor.coatings.library import library, templates_dir
+    from advisor.coatings.shelf import library, templates_dir
     from advisor.planning.case import Case, Previous
 
     shelf = library(templates_dir())

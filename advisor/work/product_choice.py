@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 from advisor.base.errors import RangeError
 from advisor.base.store import Store
-from advisor.coatings.library import find, library, templates_dir
 from advisor.coatings.product import Product
 from advisor.coatings.product_file import parse_product, read_product
+from advisor.coatings.shelf import find, library, templates_dir
 from advisor.planning.case import Previous
 from advisor.work.moments import parse_moment
 

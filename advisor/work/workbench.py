@@ -21,9 +21,9 @@ from advisor.climate.conditions_file import read_conditions
 from advisor.climate.reading_store import LatestValue, TypedReading
 from advisor.climate.readings import Flag, ImportedFile, Origin
 from advisor.climate.series import Series
-from advisor.coatings.library import library
 from advisor.coatings.product import Product
 from advisor.coatings.product_file import parse_product
+from advisor.coatings.shelf import library
 from advisor.planning.job import Coat, Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from advisor.base.errors import FileFormatError, InputError
-from advisor.coatings.library import find, library, templates_dir
 from advisor.coatings.product_file import product_to_toml
+from advisor.coatings.shelf import find, library, templates_dir
 
 PRODUCTS = Path(__file__).parents[1] / "data" / "products"
 

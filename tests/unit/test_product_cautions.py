@@ -12,8 +12,8 @@ import pytest
 from advisor.base.errors import RangeError
 from advisor.base.paths import resource
 from advisor.coatings.cautions import Stage, cautions
-from advisor.coatings.library import library, templates_dir
 from advisor.coatings.product import CLASSES, Hazards
+from advisor.coatings.shelf import library, templates_dir
 
 SHELF = library(templates_dir())
 TABLES = tomllib.loads(resource("cautions.toml").read_text(encoding="utf-8"))["caution"]

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from advisor.coatings.film import wet_film_um
-from advisor.coatings.library import library, templates_dir
 from advisor.coatings.lint import lint
 from advisor.coatings.product import CLASSES, FILLERS, TWO_PART_GLOSS, Product
 from advisor.coatings.product_file import parse_product, product_to_toml
+from advisor.coatings.shelf import library, templates_dir
 
 SHELF = library(templates_dir())
 ALL = pytest.mark.parametrize("product", SHELF.values(), ids=SHELF.keys())
