@@ -6,6 +6,7 @@ rectangle, so u = a/√3 (4.3.7), and independent parts add as squares (5.1.2).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -113,3 +114,8 @@ def _slope_at_level(level: FloatArray, magnus: tuple[float, float]) -> FloatArra
     """Return d ln(es)/dT where ln(es / es(0 °C)) equals `level`."""
     a, b = magnus
     return np.square(a - level) / (a * b)
+
+
+def chance_above(errors: float) -> float | None:
+    """Chance that a value this many standard errors over a limit truly is over it; None for NaN."""
+    return None if math.isnan(errors) else 0.5 * (1.0 + math.erf(errors / math.sqrt(2.0)))

@@ -12,7 +12,7 @@ from advisor.climate.readings import Origin
 from advisor.climate.series import STEP_H, Series
 from advisor.coatings.product import Limits, Product, Times
 from advisor.physics import moist_air
-from advisor.physics.uncertainty import SensorSpread
+from advisor.physics.uncertainty import SensorSpread, chance_above
 from advisor.planning import explain, soft
 from advisor.planning.explain import PHASE_WORDS, Reason
 from advisor.planning.limits import Along, AtStart, Outcome, Test
@@ -245,8 +245,7 @@ def _chance(judged: Judged) -> float | None:
     """Chance that the surface is above the dew point at this instant, by the instruments."""
     for test in judged.tests:
         if isinstance(test, Along) and test.soft:
-            errors = number(test.values[0])
-            return None if errors is None else 0.5 * (1.0 + math.erf(errors / math.sqrt(2.0)))
+            return chance_above(float(test.values[0]))
     return None
 
 

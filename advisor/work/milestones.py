@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from advisor.physics.uncertainty import margin_sd_k
+from advisor.physics.uncertainty import chance_above, margin_sd_k
 from advisor.planning import explain
 from advisor.planning.case import column_table, dew_safe_assumption
 from advisor.planning.timeline import Phase
@@ -54,4 +54,4 @@ def chance_dry(judged: Judged, j: int) -> float | None:
     series = judged.series
     sd = margin_sd_k(series.air_temp_c[part], series.rh_pct[part], judged.case.spread)
     worst = float(np.min(series.margin_k[part] / sd))
-    return None if math.isnan(worst) else 0.5 * (1.0 + math.erf(worst / math.sqrt(2.0)))
+    return chance_above(worst)

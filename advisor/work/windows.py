@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from advisor.base.errors import RangeError
 from advisor.climate.series import GRID_S, Series
+from advisor.physics.uncertainty import chance_above
 from advisor.planning.limits import Along
 from advisor.planning.rules import NO_RAIN_MM
 from advisor.planning.verdict import Judged, Verdict, judge
@@ -145,7 +146,7 @@ def chance(judged: Judged, first: int, last: int) -> float | None:
             # The spans of consecutive starts overlap, so that together they are one stretch.
             low, high = int(span.low[first]), int(span.high[first : last + 1].max())
             least = float(test.values[low : high + 1].min())
-            return None if math.isnan(least) else 0.5 * (1.0 + math.erf(least / math.sqrt(2.0)))
+            return chance_above(least)
     return None
 
 
