@@ -5,14 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
-Substrate = Literal["timber", "plywood", "steel", "aluminium", "grp", "concrete"]
+from advisor.climate.shop.shop import Shop
+from advisor.climate.skin import COLOURS, Skin
+
+Substrate = Literal["timber", "plywood", "steel", "aluminium", "grp", "concrete", "filled hull"]
 METHODS = ("brush", "roll", "spray")
-SUBSTRATES = ("timber", "plywood", "steel", "aluminium", "grp", "concrete")
+SUBSTRATES = ("timber", "plywood", "steel", "aluminium", "grp", "concrete", "filled hull")
 
 
 @dataclass(frozen=True)
 class Area:
-    """A part painted as one: its size and what it is made of."""
+    """A part painted as one: its size, what it is made of and, outdoors, what it faces.
+
+    `colour` is one of skin.COLOURS; `heading_deg` the bearing the patch faces, None not said.
+    """
 
     id: str
     name: str
@@ -20,6 +26,22 @@ class Area:
     substrate: Substrate = "timber"
     outdoors: bool = False
     trend: Literal["rising", "falling"] | None = None
+    thickness_mm: float | None = None
+    tilt_deg: float = 90.0
+    heading_deg: float | None = None
+    colour: str = "middle"
+
+    @property
+    def skin(self) -> Skin:
+        """Return what its surface temperature depends on."""
+        return Skin(
+            self.substrate,
+            self.thickness_mm,
+            self.outdoors,
+            self.tilt_deg,
+            self.heading_deg,
+            COLOURS[self.colour],
+        )
 
 
 @dataclass(frozen=True)
@@ -56,6 +78,7 @@ class Job:
     coats: tuple[Coat, ...]
     working_hours: str = ""
     surface_lag_h: float | None = None
+    shop: Shop | None = None
 
     def area(self, area_id: str) -> Area:
         """Return an area by id; KeyError when there is none."""

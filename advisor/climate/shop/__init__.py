@@ -1,0 +1,1 @@
+"""How a shop answers the weather outside: its model, its fit to the log, and its skill."""

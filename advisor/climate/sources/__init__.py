@@ -1,0 +1,1 @@
+"""Forecast sources: one module per source behind one interface."""
