@@ -16,6 +16,8 @@ from zoneinfo import ZoneInfo, available_timezones
 from advisor.base.errors import FileFormatError, RangeError
 from advisor.base.paths import resource
 from advisor.base.toml_file import parse_toml, read_toml_text
+from advisor.climate.place import Place
+from advisor.climate.shop.shop import Shop
 from advisor.coatings.schema import check, nearest, shown
 from advisor.planning.hours import parse_hours
 from advisor.planning.job import Area, Coat, Job, Laid
@@ -24,6 +26,8 @@ Table = Mapping[str, Any]
 
 _MOMENT = "a time with its offset such as 2024-05-14T10:10:00+01:00"
 _YEARS = (1970, 2200)
+_WHERE = ("latitude_deg", "longitude_deg", "altitude_m")
+_NUMBERS = ("area_m2", "thickness_mm", "tilt_deg", "heading_deg")
 
 
 @functools.cache
@@ -69,7 +73,23 @@ class _Reader:
             coats=coats,
             working_hours=self._hours(table.get("working_hours", "")),
             surface_lag_h=None if lag is None else float(lag),
+            shop=self._shop(table["shop"]) if "shop" in table else None,
         )
+
+    def _shop(self, row: Table) -> Shop:
+        default = Shop()
+        volume = float(row.get("volume_m3", default.volume_m3))
+        return Shop(row.get("kind", default.kind), volume, self._place(row))
+
+    def _place(self, row: Table) -> Place | None:
+        """Return where the shop stands; half a place is a mistake worth telling."""
+        given = [key for key in _WHERE if key in row]
+        if not given:
+            return None
+        for key in _WHERE[:2]:
+            if key not in row:
+                raise self._wrong(f"shop.{key}", "nothing", f"degrees beside {given[0]}")
+        return Place(*(float(row.get(key, 0.0)) for key in _WHERE))
 
     def _wrong(self, where: str, found: str, accepted: str) -> FileFormatError:
         return FileFormatError(self.file_name, where, found, accepted)
@@ -100,7 +120,7 @@ class _Reader:
         return text
 
     def _area(self, row: Table) -> Area:
-        return Area(**{**row, "area_m2": float(row["area_m2"])})
+        return Area(**{k: float(v) if k in _NUMBERS else v for k, v in row.items()})
 
     def _coat(self, row: Table, k: int, areas: Sequence[str]) -> Coat:
         if row["area"] not in areas:
@@ -156,12 +176,22 @@ def job_to_toml(job: Job) -> str:
     }
     zone = ZoneInfo(job.time_zone)
     blocks = [_lines(head)]
+    if job.shop is not None:
+        blocks.append("[shop]\n" + _lines(_shop_keys(job.shop)))
     blocks += ["[[area]]\n" + _lines(_area_keys(area)) for area in job.areas]
     blocks += ["[[coat]]\n" + _lines(_coat_keys(coat, zone)) for coat in job.coats]
     # A job with no coat yet is still a job; the reader asks for the key.
     if not job.coats:
         blocks[0] += "\ncoat = []"
     return "\n\n".join(blocks) + "\n"
+
+
+def _shop_keys(shop: Shop) -> dict[str, object]:
+    keys: dict[str, object] = {"kind": shop.kind, "volume_m3": shop.volume_m3}
+    if shop.place is not None:
+        where = (shop.place.lat_deg, shop.place.lon_deg, shop.place.altitude_m)
+        keys |= dict(zip(_WHERE, where, strict=True))
+    return keys
 
 
 def _area_keys(area: Area) -> dict[str, object]:
@@ -172,6 +202,10 @@ def _area_keys(area: Area) -> dict[str, object]:
         "substrate": area.substrate,
         "outdoors": area.outdoors or None,
         "trend": area.trend,
+        "thickness_mm": area.thickness_mm,
+        "tilt_deg": None if area.tilt_deg == Area.tilt_deg else area.tilt_deg,
+        "heading_deg": area.heading_deg,
+        "colour": None if area.colour == Area.colour else area.colour,
     }
 
 

@@ -10,6 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.base.errors import FileFormatError
+from advisor.climate.place import Place
+from advisor.climate.shop.shop import Shop
+from advisor.climate.skin import COLOURS, Skin
 from advisor.planning.job import Area, Coat, Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 
@@ -83,6 +86,50 @@ def test_a_fault_names_key_found_and_accepted(
     assert accepted in caught.value.accepted
     assert str(caught.value).startswith("gig.toml: ")
     assert "\n" not in str(caught.value)
+
+
+OUTDOORS = """area_m2 = 9
+substrate = "filled hull"
+outdoors = true
+thickness_mm = 18
+tilt_deg = 60
+heading_deg = 225
+colour = "dark"
+"""
+SHED = """[shop]
+kind = "stone shed"
+volume_m3 = 420
+latitude_deg = 52.5
+longitude_deg = 0.75
+altitude_m = 4
+
+[[area]]"""
+
+
+def test_shop_and_what_an_area_faces_read_back() -> None:
+    text = TEXT.replace("area_m2 = 9\n", OUTDOORS).replace("[[area]]", SHED, 1)
+    job = parse_job(text, "gig.toml")
+    assert job.shop == Shop("stone shed", 420.0, Place(52.5, 0.75, 4.0))
+    assert job.areas[0].skin == Skin("filled hull", 18.0, True, 60.0, 225.0, COLOURS["dark"])
+    assert parse_job(job_to_toml(job), "gig.toml") == job
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "where", "accepted"),
+    [
+        ("longitude_deg = 0.75\n", "", "shop.longitude_deg", "beside latitude_deg"),
+        ("latitude_deg = 52.5", "latitude_deg = 525", "shop.latitude_deg", "-90 to 90"),
+        ("volume_m3 = 420", "volume_m3 = 0", "shop.volume_m3", "cubic metres"),
+        ('"stone shed"', '"stone shd"', "shop.kind", '"stone shed"'),
+        ("volume_m3", "volume", "shop.volume", "volume_m3"),
+    ],
+)
+def test_a_fault_in_the_shop_is_named(old: str, new: str, where: str, accepted: str) -> None:
+    text = TEXT.replace("[[area]]", SHED, 1)
+    with pytest.raises(FileFormatError) as caught:
+        parse_job(text.replace(old, new, 1), "gig.toml")
+    assert caught.value.where == where
+    assert accepted in caught.value.accepted
 
 
 @pytest.mark.parametrize("block", ["[[area]]", "[[coat]]"])
