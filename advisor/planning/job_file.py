@@ -120,7 +120,8 @@ class _Reader:
         return text
 
     def _area(self, row: Table) -> Area:
-        return Area(**{k: float(v) if k in _NUMBERS else v for k, v in row.items()})
+        keys: dict[str, Any] = {k: float(v) if k in _NUMBERS else v for k, v in row.items()}
+        return Area(**keys)
 
     def _coat(self, row: Table, k: int, areas: Sequence[str]) -> Coat:
         if row["area"] not in areas:
