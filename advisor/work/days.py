@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.area_air import AreaAir
 from advisor.climate.series import Series
 from advisor.coatings.product import Limits, Product, Times
 from advisor.planning import explain
@@ -31,7 +32,11 @@ WIND_LIMIT_M_S = MappingProxyType({"brush": 8.0, "roll": 8.0, "spray": 5.0})
 
 @dataclass(frozen=True, eq=False)
 class Week:
-    """What the lanes are made from."""
+    """What the lanes are made from.
+
+    `series` is the shop's own; `areas` holds what is known better of single areas, on the same
+    grid.
+    """
 
     job: Job
     products: Mapping[str, Product]
@@ -41,22 +46,34 @@ class Week:
     days: int
     mix_temp_c: float | None = None
     sanded_s: Mapping[str, float] = field(default_factory=dict)
+    areas: Mapping[str, AreaAir] = field(default_factory=dict)
+
+    def air(self, area_id: str) -> AreaAir:
+        """Return what is known of one area."""
+        return self.areas.get(area_id) or AreaAir(self.series)
+
+    @property
+    def shown(self) -> Series:
+        """Return the series to draw: of the area of the next coat."""
+        coats = self.job.next_coats()
+        return self.air(coats[0].area_id).series if coats else self.series
 
 
 def coming_days(week: Week) -> ComingDays:
     """Judge every coat still to do, each over the one before it on its area."""
-    first = max(0, int(np.floor(week.series.index_of(week.now_s))))
-    count = min(len(week.series) - first, week.days * DAY_S // 300)
+    series = week.shown
+    first = max(0, int(np.floor(series.index_of(week.now_s))))
+    count = min(len(series) - first, week.days * DAY_S // 300)
     starts = np.arange(first, first + max(0, count), dtype=np.int64)
     lanes: dict[str, Lane] = {}
     for coat in week.job.next_coats():
         lanes[coat.id] = _lane(week, coat, starts, lanes)
     note = "No outlook yet: import a log or weather file."
-    if _anything(week.series, first):
+    if _anything(series, first):
         # The pull of a reading is told beside the reading itself.
-        note = "; ".join(a for a in week.series.assumptions if a != PULL_NOTE).capitalize()
-    nights = night_bands(week.series, week.words.zone)
-    return ComingDays(week.now_s, week.series, tuple(lanes.values()), nights, note)
+        note = "; ".join(a for a in series.assumptions if a != PULL_NOTE).capitalize()
+    nights = night_bands(series, week.words.zone)
+    return ComingDays(week.now_s, series, tuple(lanes.values()), nights, note)
 
 
 def _anything(series: Series, first: int) -> bool:
@@ -65,8 +82,10 @@ def _anything(series: Series, first: int) -> bool:
 
 def _lane(week: Week, coat: Coat, starts: NDArray[np.int64], lanes: Mapping[str, Lane]) -> Lane:
     previous, after = previous_of(week, coat, lanes)
-    judged = judge(case_of(week.job, coat, week.products, week.series, previous=previous,
-                           mix_temp_c=week.mix_temp_c), week.series, starts)  # fmt: skip
+    air = week.air(coat.area_id)
+    case = case_of(week.job, coat, week.products, air.series, previous=previous,
+                   mix_temp_c=week.mix_temp_c)  # fmt: skip
+    judged = judge(case, air.series, starts)
     area = week.job.area(coat.area_id)
     name = product_of(week.products, coat).name
     return Lane(coat, area, name, judged, tuple(windows(judged)), after)
@@ -89,7 +108,7 @@ def previous_of(week: Week, coat: Coat, lanes: Mapping[str, Lane]) -> tuple[Prev
         end = float(week.series.end_s + DAY_S)
         return Previous(product, end, end), f"waits for {below.name}"
     line = lane.judged.timeline
-    begin, end = (week.series.time_at(float(x[best])) for x in (
+    begin, end = (lane.judged.series.time_at(float(x[best])) for x in (
         line.application, line.application_end))  # fmt: skip
     text = f"after {below.name}, if laid {week.words.moment(begin)}"
     return Previous(product, begin, end, coat.reverse), text
