@@ -9,30 +9,9 @@ from numpy.typing import NDArray
 
 from advisor.climate.shop.shop import Change, Shop
 from advisor.work.views import ComingDays
+from advisor.work.views import SourceView as SourceView
 
 FloatArray = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class SourceView:
-    """One forecast source and how it stands.
-
-    `state`: "off" (not chosen), "waiting" (never fetched), "fresh", "old", "failed" (last try
-    failed; an older good forecast may still be used). `text` is the one line for the user;
-    `credit` the licence line; `terms` what must be agreed to before it is used, else empty.
-    """
-
-    id: str
-    name: str
-    state: str
-    text: str
-    credit: str
-    terms: str = ""
-    fetched_s: int | None = None
-    issued_s: int | None = None
-    ends_s: int | None = None
-    next_try_s: int | None = None
-    chosen: bool = False
 
 
 @dataclass(frozen=True, eq=False)

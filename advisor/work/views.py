@@ -16,6 +16,8 @@ from advisor.planning.job import Area, Coat
 from advisor.planning.verdict import Judged, Verdict
 from advisor.planning.windows import Window
 
+FloatArray = NDArray[np.float64]
+
 
 @dataclass(frozen=True)
 class Reading:
@@ -103,15 +105,56 @@ class Lane:
     after: str
 
 
+@dataclass(frozen=True)
+class SourceView:
+    """One forecast source and how it stands.
+
+    `state`: "off" (not chosen), "waiting" (never fetched), "fresh", "old", "failed" (last try
+    failed; an older good forecast may still be used). `text` is the one line for the user;
+    `credit` the licence line; `terms` what must be agreed to before it is used, else empty.
+    """
+
+    id: str
+    name: str
+    state: str
+    text: str
+    credit: str
+    terms: str = ""
+    fetched_s: int | None = None
+    issued_s: int | None = None
+    ends_s: int | None = None
+    next_try_s: int | None = None
+    chosen: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """10th and 90th percentile round both lines, on the grid of the week's series.
+
+    Arrays [n] in °C, NaN where there are no courses (the measured past); `dew` is the higher of
+    dew and frost point, as the line is.
+    """
+
+    surface_low_c: FloatArray
+    surface_high_c: FloatArray
+    dew_low_c: FloatArray
+    dew_high_c: FloatArray
+
+
 @dataclass(frozen=True, eq=False)
 class ComingDays:
-    """The picture of the week: one series and a lane per coat still to do."""
+    """The picture of the week: one series and a lane per coat still to do.
+
+    `source` is the forecast the week rests on, None without one; `band` its spread.
+    """
 
     now_s: float
     series: Series
     lanes: tuple[Lane, ...]
     nights: NDArray[np.float64]
     note: str = ""
+    band: Band | None = None
+    source: SourceView | None = None
 
 
 @dataclass(frozen=True)
