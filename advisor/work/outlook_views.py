@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.climate.shop.shop import Change, Shop
 from advisor.work.views import ComingDays
-from advisor.work.views import SourceView as SourceView
+from advisor.work.views import SourceView as SourceView  # noqa: PLC0414 (also found here)
 
 FloatArray = NDArray[np.float64]
 
