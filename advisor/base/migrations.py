@@ -71,6 +71,56 @@ def m2026_11_25_first_tables(db: sqlite3.Connection) -> None:
         db.execute(statement)
 
 
+_FORECAST_TABLES = (
+    """CREATE TABLE forecast (
+        id INTEGER PRIMARY KEY,
+        source TEXT NOT NULL,
+        lat_deg REAL NOT NULL,
+        lon_deg REAL NOT NULL,
+        altitude_m REAL NOT NULL,
+        fetched_s INTEGER NOT NULL,
+        checked_s INTEGER NOT NULL,
+        issued_s INTEGER,
+        sha256 TEXT NOT NULL,
+        parsed_gzip BLOB NOT NULL
+    )""",
+    """CREATE INDEX forecast_by_place
+        ON forecast (source, lat_deg, lon_deg, altitude_m, checked_s)""",
+    """CREATE TABLE forecast_body (
+        forecast_id INTEGER NOT NULL REFERENCES forecast (id) ON DELETE CASCADE,
+        step INTEGER NOT NULL,
+        kind TEXT NOT NULL,
+        fetched_s INTEGER NOT NULL,
+        sha256 TEXT NOT NULL,
+        body_gzip BLOB NOT NULL,
+        PRIMARY KEY (forecast_id, step)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE http_state (
+        source TEXT NOT NULL,
+        url TEXT NOT NULL DEFAULT '',
+        expires_s INTEGER NOT NULL DEFAULT 0,
+        next_allowed_s INTEGER NOT NULL DEFAULT 0,
+        failures INTEGER NOT NULL DEFAULT 0,
+        last_status INTEGER,
+        last_error TEXT NOT NULL DEFAULT '',
+        stopped_for TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (source, url)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE fit (
+        kind TEXT PRIMARY KEY,
+        made_at_s INTEGER NOT NULL,
+        json TEXT NOT NULL
+    ) WITHOUT ROWID""",
+)
+
+
+def m2026_11_26_forecasts(db: sqlite3.Connection) -> None:
+    """Weather forecasts with the answers they came from, when to ask again, fitted models."""
+    for statement in _FORECAST_TABLES:
+        db.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("2026-11-25 first tables", m2026_11_25_first_tables),
+    Migration("2026-11-26 forecasts", m2026_11_26_forecasts),
 )

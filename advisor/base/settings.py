@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 import math
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from types import MappingProxyType
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 from advisor.base.errors import InputError, RangeError
@@ -57,6 +60,39 @@ _DECLARED = (
         "Temperature of the tins in °C; empty: the warmer of shop air and 20 °C.",
         low=-40,
         high=60,
+    ),
+    Setting(
+        "fetch_forecasts",
+        bool,
+        False,
+        "Ask a weather service for the forecast; off: nothing is asked of the internet.",
+    ),
+    Setting(
+        "forecast_source",
+        str,
+        "",
+        "The weather service to ask; empty: the one that suits the place.",
+        ("", "nws", "metno", "brightsky", "openmeteo"),
+    ),
+    Setting(
+        "contact",
+        str,
+        "",
+        "An e-mail or web address sent with each request, so that a weather service can reach you. "
+        "Empty: no contact is sent, only the program's name, and a service may refuse to answer.",
+    ),
+    Setting(
+        "openmeteo_agreed",
+        bool,
+        False,
+        "Open-Meteo's terms were read: its free service is for non-commercial use only.",
+    ),
+    Setting("openmeteo_key", str, "", "Your own Open-Meteo key; empty: its free service."),
+    Setting(
+        "openmeteo_server",
+        str,
+        "",
+        "Address of your own Open-Meteo server (https); empty: the public one.",
     ),
     Setting("window_geometry", str, "", "Size and place of the window, as the window wrote it."),
     Setting("last_job", str, "", "The job that was open last."),
@@ -119,6 +155,13 @@ class Settings:
             raise InputError(f"setting {key} is not a number")
         return float(value)
 
+    def flag(self, key: str) -> bool:
+        """Return the value of a yes-or-no setting."""
+        value = self.get(key)
+        if not isinstance(value, bool):
+            raise InputError(f"setting {key} is not a yes or no")
+        return value
+
     def set(self, key: str, value: object) -> None:
         """Check and keep a value; InputError or RangeError leaves the old one."""
         text = json.dumps(checked(setting(key), value))
@@ -169,15 +212,16 @@ def _typed(declared: Setting, value: object) -> Value:
 
 def _checked_text(declared: Setting, text: str) -> str:
     if declared.choices and text not in declared.choices:
-        raise RangeError(declared.key, repr(text), ", ".join(declared.choices))
-    if declared.key == "time_zone" and text:
-        try:
-            ZoneInfo(text)
-        except (ValueError, OSError, KeyError) as error:
-            raise RangeError("time_zone", repr(text), "an IANA name such as Europe/Oslo") from error
+        raise RangeError(declared.key, repr(text), ", ".join(map(_shown, declared.choices)))
     if text and math.isfinite(declared.low):
         _check_number(declared, text)
+    if text and declared.key in _TEXT_CHECKS:
+        _TEXT_CHECKS[declared.key](declared, text)
     return text
+
+
+def _shown(choice: str) -> str:
+    return choice or "empty"
 
 
 def _check_number(declared: Setting, text: str) -> None:
@@ -188,3 +232,49 @@ def _check_number(declared: Setting, text: str) -> None:
         raise RangeError(declared.key, repr(text), accepted) from error
     if not inside:
         raise RangeError(declared.key, repr(text), accepted)
+
+
+def _check_zone(declared: Setting, text: str) -> None:
+    try:
+        ZoneInfo(text)
+    except (ValueError, OSError, KeyError) as error:
+        raise RangeError(declared.key, repr(text), "an IANA name such as Europe/Oslo") from error
+
+
+def _check_contact(declared: Setting, text: str) -> None:
+    """It becomes part of a request header: one line, plain letters."""
+    if not (
+        text.isascii() and text.isprintable() and _CONTACT.fullmatch(text) and len(text) <= 100
+    ):
+        accepted = "empty, an e-mail address or a web address, at most 100 plain characters"
+        raise RangeError(declared.key, repr(text), accepted)
+
+
+def _check_key(declared: Setting, text: str) -> None:
+    if not re.fullmatch(r"[A-Za-z0-9._~-]{1,200}", text):
+        # What was typed is not repeated: a key is a secret.
+        raise RangeError(declared.key, f"{len(text)} characters", "letters, digits, . _ ~ -")
+
+
+def _check_server(declared: Setting, text: str) -> None:
+    accepted = "empty or an address such as https://weather.example.org"
+    try:
+        parts = urlsplit(text)
+        plain = parts.port is None or parts.port > 0
+    except ValueError as error:
+        raise RangeError(declared.key, repr(text), accepted) from error
+    unwanted = parts.query or parts.fragment or parts.username or parts.password
+    if parts.scheme != "https" or not parts.hostname or unwanted or not plain or _SPACE(text):
+        raise RangeError(declared.key, repr(text), accepted)
+
+
+_SPACE = re.compile(r"[\s\x00-\x1f\x7f]").search
+_CONTACT = re.compile(r"[^\s@()<>]+@[^\s@()<>]+\.[^\s@()<>]+|https?://[^\s()<>]+")
+_TEXT_CHECKS: Mapping[str, Callable[[Setting, str], None]] = MappingProxyType(
+    {
+        "time_zone": _check_zone,
+        "contact": _check_contact,
+        "openmeteo_key": _check_key,
+        "openmeteo_server": _check_server,
+    }
+)

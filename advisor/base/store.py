@@ -140,8 +140,9 @@ def _prepare(db: sqlite3.Connection, path: Path, migrations: tuple[Migration, ..
 
 def _refuse_foreign(db: sqlite3.Connection, path: Path, newest: int) -> None:
     """Refuse another program's database and one written by a newer version of ours."""
-    ours = db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    # Filled first: a second window may make its tables between the two questions.
     filled = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0] > 0
+    ours = db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
     if filled and not ours:
         raise StoreError(
             f"{path} is a database of another program; choose another file with --database."

@@ -28,6 +28,13 @@ ROWS = (
     "INSERT INTO product VALUES ('gloss', 'schema = 1')",
     "INSERT INTO job VALUES ('dunlin', 'schema = 1')",
     "INSERT INTO event VALUES (1, 'dunlin', 'gloss-1', 'batch', 1780000300, '{}')",
+    "INSERT INTO forecast VALUES"
+    " (1, 'metno', 41.23, -96.54, 361.0, 1780000000, 1780003600, 1779999000, 'cd34', x'1f8b')",
+    "INSERT INTO forecast_body VALUES (1, 0, 'complete', 1780000000, 'ef56', x'1f8b')",
+    "INSERT INTO http_state VALUES"
+    " ('metno', '', 0, 1780000900, 2, 503, 'not available', ''),"
+    " ('nws', '', 0, 0, 1, 403, 'refused', 'ab12')",
+    "INSERT INTO fit VALUES ('shop', 1780000000, '{}')",
 )
 
 

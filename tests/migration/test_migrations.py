@@ -67,3 +67,26 @@ def test_m2026_11_25_first_tables(tmp_path: Path) -> None:
             events = db.execute("SELECT job_id, coat_id, kind, at_s FROM event").fetchall()
     assert readings == [("", 12.5, 104.0, "typed", 1, None), ("hull", 12.5, 71.0, "imported", 0, 1)]
     assert events == [("dunlin", "gloss-1", "batch", 1780000300)]
+
+
+def test_m2026_11_26_forecasts(tmp_path: Path) -> None:
+    with opened(2, tmp_path) as store:
+        with store.read() as db:
+            forecasts = db.execute("SELECT source, lat_deg, checked_s FROM forecast").fetchall()
+            states = db.execute("SELECT source, next_allowed_s, failures FROM http_state")
+            states_by_source = {row[0]: row[1:] for row in states}
+            fits = db.execute("SELECT kind, made_at_s, json FROM fit").fetchall()
+        with store.write() as db:  # an answer goes with its forecast
+            db.execute("DELETE FROM forecast")
+            bodies = db.execute("SELECT count(*) FROM forecast_body").fetchone()[0]
+    assert forecasts == [("metno", 41.23, 1780003600)]
+    assert states_by_source == {"metno": (1780000900, 2), "nws": (0, 1)}
+    assert fits == [("shop", 1780000000, "{}")]
+    assert bodies == 0
+
+
+def test_a_first_file_gets_the_forecast_tables_and_keeps_its_rows(tmp_path: Path) -> None:
+    with opened(1, tmp_path) as store, store.read() as db:
+        assert db.execute("SELECT count(*) FROM reading").fetchone() == (2,)
+        for table in ("forecast", "forecast_body", "http_state", "fit"):
+            assert db.execute(f"SELECT count(*) FROM {table}").fetchone() == (0,)
