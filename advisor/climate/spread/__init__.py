@@ -1,0 +1,1 @@
+"""How far the weather may turn out other than foretold, and many equally likely courses of it."""

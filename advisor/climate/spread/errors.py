@@ -1,0 +1,118 @@
+"""Past forecasts against what happened, and what is kept of it: a model of the error."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.outdoor import Forecast, Outdoor
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+HOUR_S = 3600
+#: Leads known to the model, whole hours from the issue of a forecast: ten days.
+LEAD_H = tuple(range(241))
+
+
+@dataclass(frozen=True)
+class Measured:
+    """The last outdoor reading, °C, at a moment in UTC seconds."""
+
+    time_s: float
+    air_temp_c: float
+    dew_point_c: float
+
+
+@dataclass(frozen=True, eq=False)
+class ErrorPairs:
+    """Forecasts of one source and what happened, °C, [k, n_lead] at whole hours of lead.
+
+    Row i was issued at `issued_s[i]`; column j is `j` hours later. NaN where either is missing.
+    """
+
+    source: str
+    issued_s: IntArray
+    foretold_air_c: FloatArray
+    foretold_dew_c: FloatArray
+    happened_air_c: FloatArray
+    happened_dew_c: FloatArray
+
+    def __len__(self) -> int:
+        """Return the number of forecasts."""
+        return len(self.issued_s)
+
+    @property
+    def air_k(self) -> FloatArray:
+        """What happened minus what was foretold, air."""
+        return self.happened_air_c - self.foretold_air_c
+
+    @property
+    def dew_k(self) -> FloatArray:
+        """What happened minus what was foretold, dew point."""
+        return self.happened_dew_c - self.foretold_dew_c
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """Error courses [k, n_lead] kept from the archive, bias taken out and made ready to draw.
+
+    `issued_s` [k]; `air_bias_k`, `dew_bias_k` [n_lead] are what is added to every forecast.
+    """
+
+    issued_s: IntArray
+    air_k: FloatArray
+    dew_k: FloatArray
+    air_bias_k: FloatArray
+    dew_bias_k: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class ErrorModel:
+    """Error of a source by lead: standard deviations [n_lead] and, once learned, courses.
+
+    `independent` is how many independent forecasts it rests on; a `weight` of the courses drawn
+    comes from the archive, the rest from the prior's shape at the standard deviations here.
+    """
+
+    source: str
+    air_sd_k: FloatArray
+    dew_sd_k: FloatArray
+    independent: int = 0
+    weight: float = 0.0
+    learned: Learned | None = None
+
+
+def made_s(forecast: Forecast) -> int:
+    """When a forecast was made; when it was fetched where the source does not tell."""
+    return forecast.fetched_s if forecast.issued_s is None else forecast.issued_s
+
+
+def pairs_of(forecasts: Sequence[Forecast], happened: Outdoor) -> ErrorPairs:
+    """Lay forecasts of one source beside the outdoor readings, at whole hours of lead."""
+    source = forecasts[0].source if forecasts else ""
+    issued = np.array([made_s(f) for f in forecasts], dtype=np.int64)
+    times = issued[:, None] + HOUR_S * np.array(LEAD_H, dtype=np.int64)
+    pick = ("air_temp_c", "dew_point_c")
+    said = [
+        np.array([along(f.hourly, name, times[i]) for i, f in enumerate(forecasts)]).reshape(
+            times.shape
+        )
+        for name in pick
+    ]
+    was = [along(happened, name, times.ravel()).reshape(times.shape) for name in pick]
+    return ErrorPairs(source, issued, said[0], said[1], was[0], was[1])
+
+
+def along(outdoor: Outdoor, name: str, time_s: NDArray[np.int64] | FloatArray) -> FloatArray:
+    """Return a column [n] at other moments, on straight lines; NaN past its ends and in holes."""
+    values = outdoor.column(name)
+    at = (time_s - outdoor.start_s) / outdoor.step_s
+    low = np.clip(np.floor(at).astype(np.int64), 0, max(0, len(outdoor) - 2))
+    part = at - low
+    found = values[..., low] * (1.0 - part)
+    high = np.minimum(low + 1, len(outdoor) - 1)
+    found = np.where(part > 0.0, found + np.where(part > 0.0, values[..., high], 0.0) * part, found)
+    return np.where((at >= 0.0) & (at <= len(outdoor) - 1), found, np.nan)
