@@ -1,0 +1,149 @@
+"""Temperature of the painted face of a plate or slab that follows the air (or sol-air) before it.
+
+Time is the last axis: [n] or [s, n]. Below a Biot number of 0.1 the piece moves as one lump;
+above it heat conduction is solved by its own modes, exact in space and, with a constant surface
+coefficient, exact in time for a drive that is linear between points (Carslaw & Jaeger 1959,
+3.11; the step response is the one-term-chart series of heat transfer textbooks).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from advisor.base.errors import RangeError
+from advisor.physics.surfaces import LUMPED_BIOT, biot, lumped_time_constant_h
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+#: "closed": no heat leaves the back (insulation, ground, the middle of a filled space);
+#: "same air": the back is in the same air as the face, so the middle of the piece is closed.
+Back = Literal["closed", "same air"]
+
+#: Modes kept; the faster ones (seconds) follow the drive at once, none is thrown away.
+_MODES = 8
+_S_PER_H = 3600.0
+
+
+@dataclass(frozen=True)
+class Slab:
+    """A plate: density kg/m³, heat capacity J/(kg K), conductivity W/(m K), thickness m."""
+
+    density_kg_m3: float
+    heat_capacity_j_kg_k: float
+    conductivity_w_m_k: float
+    thickness_m: float
+    back: Back = "closed"
+
+    @property
+    def depth_m(self) -> float:
+        """Distance from the face to the plane no heat crosses."""
+        return self.thickness_m if self.back == "closed" else self.thickness_m / 2.0
+
+    @property
+    def stored_j_m2_k(self) -> float:
+        """Heat stored per area of face and kelvin."""
+        return self.density_kg_m3 * self.heat_capacity_j_kg_k * self.depth_m
+
+    def biot(self, h_w_m2_k: float) -> float:
+        """Return the Biot number for a surface coefficient."""
+        return biot(h_w_m2_k, self.depth_m, self.conductivity_w_m_k)
+
+    def is_lumped(self, h_w_m2_k: float) -> bool:
+        """Tell whether the piece may be taken as one temperature throughout."""
+        return self.biot(h_w_m2_k) < LUMPED_BIOT
+
+    def time_constant_h(self, h_w_m2_k: float) -> float:
+        """Return stored heat over surface coefficient, h."""
+        return lumped_time_constant_h(
+            self.density_kg_m3, self.heat_capacity_j_kg_k, self.depth_m, h_w_m2_k
+        )
+
+
+def steady_coefficient_c(
+    slab: Slab,
+    drive_c: ArrayLike,
+    step_h: float,
+    h_w_m2_k: float,
+    start_c: ArrayLike | None = None,
+) -> FloatArray:
+    """Return the face's temperature, °C, shape of `drive_c` [n] or [s, n].
+
+    `drive_c` is air or sol-air, linear between points; `start_c`, a number or [s], is the whole
+    piece at the first point (the drive itself where not told). NaN in the drive is NaN in the
+    answer, and the piece starts at the drive after it.
+    """
+    drive = _series("drive_c", drive_c)
+    if not 0.0 < step_h < math.inf:
+        raise RangeError("step_h", f"{step_h:g}", "more than 0")
+    taus_h, weights = _convective_modes(slab, h_w_m2_k)
+    flat = drive.reshape(-1, drive.shape[-1]).T  # [n, m]: a step is one row in memory
+    if len(flat) == 0:
+        return drive.copy()
+    behind = _behind_drive(flat, step_h / taus_h, _first(start_c, flat[0]))
+    face = flat + np.einsum("kjm,j->km", behind, weights)
+    return np.ascontiguousarray(face.T).reshape(drive.shape)
+
+
+def _convective_modes(slab: Slab, h_w_m2_k: float) -> tuple[FloatArray, FloatArray]:
+    """Return time constants, h, and shares at the face, of the modes under a coefficient.
+
+    ζ tan ζ = Bi; τ = L²/(a ζ²); share 2 Bi / (ζ² + Bi² + Bi), all shares adding to 1.
+    """
+    number = slab.biot(h_w_m2_k)
+    if number < LUMPED_BIOT:
+        return np.array([slab.time_constant_h(h_w_m2_k)]), np.ones(1)
+    zeta = _roots(number)
+    taus_h = slab.time_constant_h(h_w_m2_k) * number / zeta**2
+    return taus_h, 2.0 * number / (zeta**2 + number**2 + number)
+
+
+def _roots(number: float) -> FloatArray:
+    """Return the first roots of ζ tan ζ = Bi by halving: one in each (jπ, jπ + π/2)."""
+    low = np.pi * np.arange(_MODES)
+    high = low + np.pi / 2.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        # In there sine and cosine have one sign; without it no pole of the tangent is met.
+        under = middle * np.abs(np.sin(middle)) < number * np.abs(np.cos(middle))
+        low, high = np.where(under, middle, low), np.where(under, high, middle)
+    return np.asarray((low + high) / 2.0)
+
+
+def _behind_drive(drive: FloatArray, ratio: FloatArray, start_k: FloatArray) -> FloatArray:
+    """Return each mode minus the drive, K, [n, modes, m], from the drive [n, m].
+
+    d₁ = d₀ e^(−r) − rise (1 − e^(−r))/r with r = step/τ: exact for a linear rise.
+    """
+    rise = np.diff(drive, axis=0)
+    linked: BoolArray = np.asarray(np.isfinite(rise))
+    pushed = -(-np.expm1(-ratio) / ratio)[:, None] * np.where(linked, rise, 0.0)[:, None, :]
+    behind = np.concatenate([np.zeros((1, len(ratio), drive.shape[1])), pushed])
+    behind[0] = np.nan_to_num(start_k)
+    keep = np.exp(-ratio)[:, None]
+    unbroken = linked.all(axis=1).tolist()
+    for k in range(1, len(drive)):
+        carried = behind[k - 1] * keep
+        if not unbroken[k - 1]:
+            carried = np.where(linked[k - 1], carried, 0.0)
+        behind[k] += carried
+    return behind
+
+
+def _first(start_c: ArrayLike | None, drive: FloatArray) -> FloatArray:
+    """Return how far the piece is from the drive at the first point, K, [m]."""
+    if start_c is None:
+        return np.zeros_like(drive)
+    start = np.broadcast_to(np.asarray(start_c, dtype=np.float64).reshape(-1), drive.shape)
+    return start - drive
+
+
+def _series(name: str, values: ArrayLike) -> FloatArray:
+    found = np.asarray(values, dtype=np.float64)
+    if found.ndim == 0:
+        raise RangeError(name, "a number", "a series with time on the last axis")
+    return found
