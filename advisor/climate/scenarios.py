@@ -28,6 +28,7 @@ class Scenarios:
     surface_hot_c: FloatArray | None = None
     wind_m_s: FloatArray | None = None
     rain_mm: FloatArray | None = None
+    sun_on_patch: FloatArray | None = None
 
     @property
     def count(self) -> int:

@@ -21,11 +21,14 @@ LONGEST_GAP_S = 3 * 3600
 
 @dataclass(frozen=True, eq=False)
 class Series:
-    """Air, dew point and surface at whole multiples of 5 minutes UTC.
+    """Air, dew point and surface at whole multiples of `step_s` UTC: 5 minutes unless told.
 
     All arrays [n] float64, NaN where there is a hole. `surface_temp_c` is the coldest spot;
     `surface_hot_c` the hottest, the same where only one is known. Wind in m/s, rain in mm
-    since the row before. `lead_from_s` is when the future begins, None where all is measured.
+    since the row before, `sun_on_patch` 1 in direct sun, 0 in shade, None where nobody can
+    tell. `lead_from_s` is when the future begins, None where all is measured.
+    `courses` > 1: so many courses of equal length laid end to end, the last point of each a
+    hole in every column; times are then those of the first.
     """
 
     start_s: int
@@ -37,20 +40,33 @@ class Series:
     rain_mm: FloatArray | None = None
     lead_from_s: int | None = None
     assumptions: tuple[str, ...] = ()
+    sun_on_patch: FloatArray | None = None
+    step_s: int = GRID_S
+    courses: int = 1
 
     def __len__(self) -> int:
         """Return the number of grid points."""
         return len(self.air_temp_c)
 
     @property
+    def step_h(self) -> float:
+        """Hours between grid points."""
+        return self.step_s / 3600.0
+
+    @property
+    def hour_steps(self) -> int:
+        """Steps in an hour."""
+        return 3600 // self.step_s
+
+    @property
     def end_s(self) -> int:
         """UTC seconds of the last grid point."""
-        return self.start_s + GRID_S * (len(self) - 1)
+        return self.start_s + self.step_s * (len(self) - 1)
 
     @cached_property
     def time_s(self) -> NDArray[np.int64]:
         """UTC seconds of every grid point [n]."""
-        return self.start_s + GRID_S * np.arange(len(self), dtype=np.int64)
+        return self.start_s + self.step_s * np.arange(len(self), dtype=np.int64)
 
     @cached_property
     def rh_pct(self) -> FloatArray:
@@ -81,22 +97,21 @@ class Series:
 
     def index_of(self, time_s: float) -> float:
         """Float grid index of a moment in UTC seconds."""
-        return (time_s - self.start_s) / GRID_S
+        return (time_s - self.start_s) / self.step_s
 
     def time_at(self, index: float) -> float:
         """UTC seconds of a float grid index."""
-        return self.start_s + index * GRID_S
+        return self.start_s + index * self.step_s
 
     def part(self, first_s: float, last_s: float) -> Series:
         """Return the grid points inside [first_s, last_s]."""
         lo = max(0, int(np.ceil(self.index_of(first_s))))
         hi = min(len(self) - 1, int(np.floor(self.index_of(last_s))))
         cut = slice(lo, max(lo, hi + 1))
-        hot, wind, rain = (
-            None if a is None else a[cut] for a in (self.surface_hot_c, self.wind_m_s, self.rain_mm)
-        )
+        maybe = (self.surface_hot_c, self.wind_m_s, self.rain_mm, self.sun_on_patch)
+        hot, wind, rain, sun = (None if a is None else a[cut] for a in maybe)
         return Series(
-            self.start_s + lo * GRID_S,
+            self.start_s + lo * self.step_s,
             self.air_temp_c[cut],
             self.dew_point_c[cut],
             self.surface_temp_c[cut],
@@ -105,6 +120,8 @@ class Series:
             rain,
             self.lead_from_s,
             self.assumptions,
+            sun,
+            self.step_s,
         )
 
 

@@ -38,11 +38,13 @@ class Clock:
     """Progress at grid points: `total` [n], starting at 0 and never falling.
 
     `at_once` [n], where there is any: the first step at or after each grid point in which the
-    event comes at once (n if none).
+    event comes at once (n if none). With `courses` > 1 the points are so many histories of
+    equal length end to end, each adding up by itself; `start` then holds as many for each.
     """
 
     total: FloatArray
     at_once: FloatArray | None = None
+    courses: int = 1
 
     def progress(self, index: FloatArray | float) -> FloatArray:
         """Return progress at float grid indices, linear within a step."""
@@ -56,7 +58,7 @@ class Clock:
         """Return float indices at which one whole time has passed since `start`; NaN if never."""
         last = len(self.total) - 1
         target = self.progress(start) + 1.0 - ROUNDING
-        after = np.searchsorted(self.total, target, side="left")
+        after = self._first_at(target)
         reached = (after <= last) & (start <= last)
         after = np.minimum(np.maximum(after, 1), last)
         before = self.total[after - 1]
@@ -64,6 +66,21 @@ class Clock:
         event = snap(np.maximum(after - 1 + share, start))
         event = np.where(reached, event, np.nan)
         return event if self.at_once is None else np.fmin(event, self._at_once(start))
+
+    def _first_at(self, target: FloatArray) -> NDArray[np.int64]:
+        """First point whose total is no less than each target; past the end if none."""
+        if self.courses == 1:
+            return np.searchsorted(self.total, target, side="left")
+        rows, wanted = self.total.reshape(self.courses, -1), target.reshape(self.courses, -1)
+        after = np.empty(wanted.shape, dtype=np.int64)
+        width = rows.shape[1]
+        # One search a course: a single running total over all would lose digits on the way.
+        for k in range(self.courses):
+            after[k] = np.searchsorted(rows[k], wanted[k], side="left")
+        none = after == width
+        after += width * np.arange(self.courses)[:, np.newaxis]
+        after[none] = len(self.total)
+        return after.ravel()
 
     def _at_once(self, start: FloatArray) -> FloatArray:
         assert self.at_once is not None
@@ -73,17 +90,23 @@ class Clock:
         return np.where(known & (step < last), np.maximum(step, start), np.nan)
 
 
-def minimum_clock(table: TimeTable, temp_c: FloatArray, pause_below_c: float) -> Clock:
+def minimum_clock(
+    table: TimeTable,
+    temp_c: FloatArray,
+    pause_below_c: float,
+    step_h: float = STEP_H,
+    courses: int = 1,
+) -> Clock:
     """Clock of a time to be reached; stands still in the cold and where the cell is blank."""
     hours = table.at(temp_c)
     with np.errstate(invalid="ignore"):
         running = temp_c >= pause_point_c(table, pause_below_c)
-    return _clock(hours, running)
+    return _clock(hours, running, step_h, courses)
 
 
-def maximum_clock(table: TimeTable, temp_c: FloatArray) -> Clock:
+def maximum_clock(table: TimeTable, temp_c: FloatArray, step_h: float = STEP_H) -> Clock:
     """Clock of a time that runs out; it never stands still."""
-    return _clock(table.at(temp_c), np.ones(len(temp_c), dtype=bool))
+    return _clock(table.at(temp_c), np.ones(len(temp_c), dtype=bool), step_h)
 
 
 def pause_point_c(table: TimeTable, cure_min_c: float) -> float:
@@ -91,7 +114,7 @@ def pause_point_c(table: TimeTable, cure_min_c: float) -> float:
     return cure_min_c if table.one_row else max(cure_min_c, float(table.temp_c[0]))
 
 
-def _clock(hours: FloatArray, running: BoolArray) -> Clock:
+def _clock(hours: FloatArray, running: BoolArray, step_h: float, courses: int = 1) -> Clock:
     """Add up mean rates; a blank cell stands still."""
     total = np.zeros(len(hours))
     with np.errstate(invalid="ignore"):
@@ -99,13 +122,16 @@ def _clock(hours: FloatArray, running: BoolArray) -> Clock:
         counts = running & (hours > AT_ONCE_H)
     rate = np.zeros(len(hours))
     np.divide(1.0, hours, out=rate, where=counts)
-    np.cumsum((rate[1:] + rate[:-1]) * (STEP_H / 2.0), out=total[1:])
-    return Clock(total, _next_step(at_once) if at_once.any() else None)
+    sums, rates = total.reshape(courses, -1), rate.reshape(courses, -1)
+    np.cumsum((rates[:, 1:] + rates[:, :-1]) * (step_h / 2.0), axis=1, out=sums[:, 1:])
+    return Clock(total, _next_step(at_once, courses) if at_once.any() else None, courses)
 
 
-def _next_step(at_once: BoolArray) -> FloatArray:
+def _next_step(at_once: BoolArray, courses: int) -> FloatArray:
     """First step at or after each grid point with such a point at either end; n if none."""
     n = len(at_once)
     steps = np.append(at_once[:-1] | at_once[1:], False)
+    if courses > 1:  # nothing happens from the last point of a course on, nor in the hole after
+        steps.reshape(courses, -1)[:, -2:] = False
     marked = np.where(steps, np.arange(n), n)
     return np.minimum.accumulate(marked[::-1])[::-1].astype(float)

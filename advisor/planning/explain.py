@@ -7,7 +7,6 @@ from types import MappingProxyType
 
 import numpy as np
 
-from advisor.climate.series import STEP_H
 from advisor.coatings.product import NextCoat
 from advisor.planning.limits import ON_THE_LIMIT, Along, AtStart, Outcome, Test
 from advisor.planning.timeline import Phase, Span
@@ -304,7 +303,7 @@ def why_not_later(judged: Judged, j: int, words: Words) -> str:
     if first.rule in MARGINS and first.at_s is not None:
         end = judged.timeline.dew_safe[after]
         if not np.isnan(end):
-            late = (float(end) - judged.series.index_of(first.at_s)) * STEP_H
+            late = (float(end) - judged.series.index_of(first.at_s)) * judged.series.step_h
             if late > 0:
                 return f"after that dew beats you by {duration(late)}: {first.text}"
     if first.holds is None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.series import STEP_H, Series
+from advisor.climate.series import Series
 from advisor.coatings.clocks import Clock, maximum_clock, minimum_clock, snap
 from advisor.coatings.product import NextCoat
 from advisor.coatings.tables import TimeTable
@@ -22,8 +22,8 @@ from advisor.planning.timeline import Phase, Timeline
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-#: Grid points in a closed hour.
-HOUR_POINTS = 13
+#: Five-minute steps in an hour.
+HOUR_STEPS = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,13 +56,22 @@ class Overcoating:
         minimum = (
             low
             if low is None
-            else minimum_clock(low, series.surface_temp_c, cure_min_c(previous.product))
+            else minimum_clock(
+                low, series.surface_temp_c, cure_min_c(previous.product), series.step_h
+            )
         )
-        maximum = high if high is None else maximum_clock(high, series.hot_c)
+        maximum = high if high is None else maximum_clock(high, series.hot_c, series.step_h)
         blanks = None
         if high is not None and (np.isnan(high.hours).any() or np.isnan(series.hot_c).any()):
             blanks = np.concatenate(([0], np.cumsum(np.isnan(high.at(series.hot_c)))))
-        return cls(series, minimum, maximum, high, blanks, lowest_in_hour_c(series.hot_c))
+        return cls(
+            series,
+            minimum,
+            maximum,
+            high,
+            blanks,
+            lowest_in_hour_c(series.hot_c, series.hour_steps),
+        )
 
 
 def previous_coat(case: Case, series: Series, timeline: Timeline) -> AtStart:
@@ -147,7 +156,7 @@ def _maximum(
         return none, none, none
     allowed = table.at(hottest_hour_c(over, painted, reached))
     with np.errstate(invalid="ignore"):
-        sure = (reached - painted) * STEP_H <= allowed + ON_THE_LIMIT
+        sure = (reached - painted) * series.step_h <= allowed + ON_THE_LIMIT
         open_until = float(clock.when(np.array([painted]))[0])
         likely = ~(reached > open_until + ON_THE_LIMIT)
     blank = np.isnan(allowed) | _blank_on_the_way(over.blanks, painted, reached)
@@ -171,19 +180,20 @@ def hottest_hour_c(over: Overcoating, painted: float, reached: FloatArray) -> Fl
     With less than an hour gone, the hottest so far.
     """
     low, surface = int(np.ceil(painted)), over.series.hot_c
-    so_far = np.fmax.accumulate(surface[low : low + HOUR_POINTS - 1])
+    so_far = np.fmax.accumulate(surface[low : low + over.series.hour_steps])
     whole = np.fmax.accumulate(over.hour_c[low:])
     best = np.concatenate(([surface[int(painted)]], so_far, whole))
     at = np.fmax(np.fmin(reached - low + 1, len(best) - 1), 0.0)
     return best[at.astype(np.int64)]
 
 
-def lowest_in_hour_c(surface_c: FloatArray) -> FloatArray:
-    """Lowest of each closed hour [n - 12] of a surface history, by doubling the stretch."""
-    if len(surface_c) < HOUR_POINTS:
-        return np.empty(0)
-    two = np.minimum(surface_c[:-1], surface_c[1:])
-    four = np.minimum(two[:-2], two[2:])
-    eight = np.minimum(four[:-4], four[4:])
-    rest = HOUR_POINTS - 8
-    return np.minimum(eight[:-rest], eight[rest:])
+def lowest_in_hour_c(surface_c: FloatArray, hour_steps: int = HOUR_STEPS) -> FloatArray:
+    """Lowest of each closed hour [.., n - 12] of surface histories, by doubling the stretch."""
+    lowest, length = surface_c, 1
+    if surface_c.shape[-1] <= hour_steps:
+        return np.empty((*surface_c.shape[:-1], 0))
+    while length <= hour_steps:
+        more = min(length, hour_steps + 1 - length)
+        lowest = np.minimum(lowest[..., :-more], lowest[..., more:])
+        length += more
+    return lowest

@@ -30,7 +30,6 @@ ASSUMED = "assumption"
 NO_RAIN_MM = 0.05
 #: Change over 60 minutes that counts as steady, K.
 DEAD_BAND_K = 0.5
-TREND_STEPS = 12
 #: 0.99 quantile of the normal distribution: chance asked that the surface stays dry.
 SURE_DRY_SD = 2.3263478740408408
 
@@ -142,7 +141,8 @@ def trend(at: Setting) -> Iterator[Test]:
         return
     change = np.full(len(at.series), np.nan)
     surface = at.series.surface_temp_c
-    change[TREND_STEPS:] = surface[TREND_STEPS:] - surface[:-TREND_STEPS]
+    hour = at.series.hour_steps
+    change[hour:] = surface[hour:] - surface[:-hour]
     rising = asked == "rising"
     yield Along("trend", Phase.APPLICATION, "change over the hour", "K", change,
                 -DEAD_BAND_K if rising else DEAD_BAND_K, rising, SHEET)  # fmt: skip

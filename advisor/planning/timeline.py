@@ -13,8 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.series import STEP_H, Series
-from advisor.coatings.clocks import snap
+from advisor.climate.series import Series
+from advisor.coatings.clocks import Clock, snap
+from advisor.coatings.tables import TimeTable
 from advisor.planning.case import ROOM_C, Case
 
 FloatArray = NDArray[np.float64]
@@ -70,7 +71,7 @@ def mix_temp_c(case: Case, air_temp_c: FloatArray) -> FloatArray:
 def timeline(case: Case, series: Series, starts: IntArray) -> Timeline:
     """Lay the phases of one coat out for every start [m] (grid indices)."""
     application = snap(starts + _induction_steps(case, series, starts))
-    end = snap(application + case.apply_h / STEP_H)
+    end = snap(application + case.apply_h / series.step_h)
     tack_free = _event(case, series, starts, end, case.dry_column)
     dew_safe = _dew_safe(case, series, starts, end, tack_free)
     spans = _spans(case, series, starts, (end, tack_free, dew_safe))
@@ -81,7 +82,11 @@ def _induction_steps(case: Case, series: Series, starts: IntArray) -> FloatArray
     table = case.table("induction_h")
     if table is None:
         return np.zeros(len(starts))
-    return table.at(mix_temp_c(case, series.air_temp_c[starts])) / STEP_H
+    return table.at(mix_temp_c(case, series.air_temp_c[starts])) / series.step_h
+
+
+def _clock(case: Case, series: Series, table: TimeTable) -> Clock:
+    return case.film_clock(table, series.surface_temp_c, series.step_h, series.courses)
 
 
 def _event(
@@ -90,7 +95,7 @@ def _event(
     table = case.table(column)
     if table is None:
         return np.full(len(starts), np.nan)
-    event = case.film_clock(table, series.surface_temp_c).when(end)
+    event = _clock(case, series, table).when(end)
     return _before_hole(series, starts, end, event)
 
 
@@ -102,7 +107,7 @@ def _dew_safe(
     table = case.dew_safe_table
     if table is None:
         return np.full(len(starts), np.nan)
-    event = case.film_clock(table, series.surface_temp_c).when(end)
+    event = _clock(case, series, table).when(end)
     return np.maximum(_before_hole(series, starts, end, event), tack_free)
 
 

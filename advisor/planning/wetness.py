@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.climate.series import GRID_S, Series
+from advisor.climate.series import Series
 from advisor.planning.rules import NO_RAIN_MM
 
 #: How far back a wet surface still asks for drying and wiping (assumption: a day and a night).
@@ -28,4 +28,4 @@ def last_wet_s(
         if outdoors and series.rain_mm is not None:
             wet |= series.rain_mm[first:last] > NO_RAIN_MM
     found = np.flatnonzero(wet)
-    return None if len(found) == 0 else series.start_s + GRID_S * (first + int(found[-1]))
+    return None if len(found) == 0 else series.time_at(first + int(found[-1]))

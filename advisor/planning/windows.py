@@ -38,7 +38,7 @@ class Tightest:
 
 def windows(judged: Judged) -> list[Window]:
     """Return maximal runs of starts with the same verdict, the too short ones merged away."""
-    return merge_short(runs(judged.verdicts))
+    return merge_short(runs(judged.verdicts), judged.series.step_s)
 
 
 def runs(verdicts: NDArray[np.int8]) -> list[Window]:
@@ -54,12 +54,12 @@ def runs(verdicts: NDArray[np.int8]) -> list[Window]:
     ]
 
 
-def merge_short(found: list[Window]) -> list[Window]:
+def merge_short(found: list[Window], step_s: int = GRID_S) -> list[Window]:
     """Give go and close-call runs under 20 minutes to their worse neighbour.
 
     Shortest first, then earliest; a run is never made better.
     """
-    chain = _Chain(found)
+    chain = _Chain(found, step_s)
     while (short := chain.pop_short()) is not None:
         worse = chain.worse_neighbour(short)
         if worse is not None:
@@ -111,7 +111,8 @@ def _scale(unit: str) -> float:
 class _Chain:
     """Runs as a linked list with a heap of the short ones, so that growth stays linear."""
 
-    def __init__(self, found: list[Window]) -> None:
+    def __init__(self, found: list[Window], step_s: int) -> None:
+        self._step_s = step_s
         self._runs: list[Window | None] = list(found)
         self._left = [i - 1 for i in range(len(found))]
         self._right = [i + 1 if i + 1 < len(found) else -1 for i in range(len(found))]
@@ -124,7 +125,7 @@ class _Chain:
         if run is None or run.verdict > Verdict.BORDERLINE:
             return
         length = run.last - run.first
-        if length * GRID_S < SHORTEST_S:
+        if length * self._step_s < SHORTEST_S:
             heapq.heappush(self._heap, (length, run.first, i))
 
     def pop_short(self) -> int | None:
