@@ -85,7 +85,7 @@ _FORECAST_TABLES = (
         parsed_gzip BLOB NOT NULL
     )""",
     """CREATE INDEX forecast_by_place
-        ON forecast (source, lat_deg, lon_deg, altitude_m, checked_s)""",
+        ON forecast (source, lat_deg, lon_deg, altitude_m, issued_s)""",
     """CREATE TABLE forecast_body (
         forecast_id INTEGER NOT NULL REFERENCES forecast (id) ON DELETE CASCADE,
         step INTEGER NOT NULL,

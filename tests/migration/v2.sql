@@ -92,5 +92,5 @@ CREATE TABLE setting (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 INSERT INTO "setting" VALUES('units','"us"');
 CREATE INDEX event_by_job ON event (job_id, at_s);
 CREATE INDEX forecast_by_place
-        ON forecast (source, lat_deg, lon_deg, altitude_m, checked_s);
+        ON forecast (source, lat_deg, lon_deg, altitude_m, issued_s);
 COMMIT;
