@@ -159,7 +159,10 @@ class ComingDays:
 
 @dataclass(frozen=True)
 class StartDetail:
-    """One start in a lane, as shown on hover or by keyboard."""
+    """One start in a lane, as shown on hover or by keyboard.
+
+    `chance`: the share of the outlook's courses in which every rule holds, None without courses.
+    """
 
     at_s: float
     verdict: Verdict
@@ -169,3 +172,4 @@ class StartDetail:
     reasons: tuple[Reason, ...]
     milestones: tuple[Milestone, ...]
     would_turn: str
+    chance: float | None = None
