@@ -15,6 +15,8 @@ IntArray = NDArray[np.int64]
 HOUR_S = 3600
 #: Leads known to the model, whole hours from the issue of a forecast: ten days.
 LEAD_H = tuple(range(241))
+#: Hours over which a forecast's own level is taken.
+SWING_H = 48
 
 
 @dataclass(frozen=True)
@@ -57,24 +59,27 @@ class ErrorPairs:
 
 @dataclass(frozen=True, eq=False)
 class Learned:
-    """Error courses [k, n_lead] kept from the archive, bias taken out and made ready to draw.
+    """What is kept of the archive: k forecasts by whole hours of lead, [k, n_lead], holes filled.
 
-    `issued_s` [k]; `air_bias_k`, `dew_bias_k` [n_lead] are what is added to every forecast.
+    `air_k`, `dew_k` are happened minus foretold; `air_swing_k`, `dew_swing_k` how far each
+    forecast stood from its own mean of the first two days (see `swing`). `reach` is the number
+    of leads the archive speaks for; later ones are filled by the prior.
     """
 
     issued_s: IntArray
     air_k: FloatArray
     dew_k: FloatArray
-    air_bias_k: FloatArray
-    dew_bias_k: FloatArray
+    air_swing_k: FloatArray
+    dew_swing_k: FloatArray
+    reach: int
 
 
 @dataclass(frozen=True, eq=False)
 class ErrorModel:
-    """Error of a source by lead: standard deviations [n_lead] and, once learned, courses.
+    """Error of a source by lead: usual spread [n_lead] and, once learned, the archive's own.
 
-    `independent` is how many independent forecasts it rests on; a `weight` of the courses drawn
-    comes from the archive, the rest from the prior's shape at the standard deviations here.
+    `independent` is how many independent forecasts it rests on. A share `weight` of the courses
+    is drawn from the archive, the rest from the prior's shape at the spread given here.
     """
 
     source: str
@@ -83,6 +88,19 @@ class ErrorModel:
     independent: int = 0
     weight: float = 0.0
     learned: Learned | None = None
+
+
+def swing(foretold_c: FloatArray) -> FloatArray:
+    """Return forecasts [..., n_lead] less their own mean over the first two days; NaN is none.
+
+    A forecast far from where it began is, on the whole, too far: what happens lies nearer. That
+    is seen without knowing the season's normals.
+    """
+    first = foretold_c[..., :SWING_H]
+    known = np.isfinite(first)
+    total = np.where(known, first, 0.0).sum(axis=-1, keepdims=True)
+    mean = total / np.maximum(1, known.sum(axis=-1, keepdims=True))
+    return np.asarray(np.nan_to_num(foretold_c - mean))
 
 
 def made_s(forecast: Forecast) -> int:
