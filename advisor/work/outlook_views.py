@@ -80,7 +80,8 @@ class WhatIf:
     """The week as it would be under a change, against as it is.
 
     `go_h` and `go_h_now` are hours of go or close-call starts in the days shown, summed over the
-    coats that can start; `notes` are cautions (an unvented heater adds water and CO2).
+    coats that can start; `gained_h` the hours gained by coat id; `notes` are cautions (an
+    unvented heater adds water and CO2).
     """
 
     change: Change
@@ -90,6 +91,7 @@ class WhatIf:
     kwh: float
     text: str
     notes: tuple[str, ...] = ()
+    gained_h: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,116 @@
+"""What a change is, what it costs and asks for, in words."""
+
+from __future__ import annotations
+
+from advisor.climate.shop import inputs as given
+from advisor.climate.shop.changed_air import AsIs
+from advisor.climate.shop.shop import Change
+from advisor.planning.words import Words
+
+FIRST = "The maker's data sheet and local codes come first."
+UNVENTED_MEANS = "bottled gas or paraffin"
+
+
+def of_change(change: Change, words: Words) -> str:
+    """Return the change in a few words: "electric heater 2 kW, Tue 06:00 to 18:00"."""
+    parts = []
+    if change.heater_kw > 0:
+        parts.append(f"{change.heater_kind} heater {change.heater_kw:g} kW")
+    if change.dehumidifier_l_per_day > 0:
+        parts.append(f"dehumidifier {change.dehumidifier_l_per_day:g} litres a day")
+    if change.air_changes != 1.0:
+        more = "doors open" if change.air_changes > 1 else "doors shut up"
+        parts.append(f"{more} ({change.air_changes:g} times the air change)")
+    if change.damp_litres > 0:
+        parts.append(f"{change.damp_litres:g} litres on {change.damp_m2:g} m² of floor")
+    if change.tent_m3 > 0:
+        parts.append(f"tent of {change.tent_m3:g} m³ round the work")
+    what = " + ".join(parts) or "nothing changed"
+    return f"{what}{_when(change, words)}" if parts else what
+
+
+def _when(change: Change, words: Words) -> str:
+    if change.from_s is None and change.until_s is None:
+        return ""
+    if change.until_s is None:
+        assert change.from_s is not None
+        return f", from {words.moment(change.from_s)}"
+    if change.from_s is None:
+        return f", until {words.moment(change.until_s)}"
+    return f", {words.moment(change.from_s)} to {words.moment(change.until_s)}"
+
+
+def of_kwh(electric: float, fuel: float) -> str:
+    """Return what it draws: electricity and fuel told apart."""
+    parts = []
+    if electric > 0:
+        parts.append(f"{electric:.0f} kWh of electricity" if electric >= 1
+                     else f"{electric:.1f} kWh of electricity")  # fmt: skip
+    if fuel > 0:
+        parts.append(f"{fuel:.0f} kWh of fuel")
+    return " and ".join(parts) or "no energy"
+
+
+def headline(
+    change: Change, go_h: float, go_h_now: float, kwh: tuple[float, float], words: Words
+) -> str:
+    """Return the answer in one line: what, how much more or less to paint in, at what cost."""
+    gained = go_h - go_h_now
+    effect = "as many hours to start in"
+    if round(gained * 60):
+        more = "more" if gained > 0 else "fewer"
+        effect = f"{abs(gained):.1f} h {more} to start in, all coats together"
+    return f"{of_change(change, words)}: {effect}, {of_kwh(*kwh)}"
+
+
+def notes(change: Change, at: AsIs, words: Words) -> tuple[str, ...]:
+    """Return the cautions of a change, each one line."""
+    found = [*_heater(change, at), *_air(change), *_water(change)]
+    return (*found, FIRST) if found else ()
+
+
+def _heater(change: Change, at: AsIs) -> list[str]:
+    if change.heater_kw <= 0:
+        return []
+    if change.heater_kind == "electric":
+        return ["No glowing element or open motor near solvent vapour."]
+    flame = (
+        "No flame near solvent vapour: heat first, off, air out, paint, let it clear, heat again."
+    )
+    if change.heater_kind == "vented":
+        return [flame, "Flue it outside and hang a carbon monoxide alarm."]
+    water_kg = given.heater_vapour_g_per_h(change) / 1000.0
+    fresh = at.response.air_change_per_h * at.response.volume_m3 * change.air_changes
+    rise = given.co2_rise_ppm(change.heater_kw, fresh)
+    return [
+        f"Unvented ({UNVENTED_MEANS}): {water_kg:.2g} kg of water an hour into the air, "
+        "which raises the dew point.",
+        f"Its carbon dioxide (about {_round(rise)} ppm over outdoors in the long run) and water "
+        "bring amine blush on epoxy.",
+        "Carbon monoxide kills: hang an alarm, keep air coming in.",
+        flame,
+    ]
+
+
+def _air(change: Change) -> list[str]:
+    found = []
+    if change.dehumidifier_l_per_day > 0:
+        found.append("A dehumidifier wants closed doors, wet solvent wants fresh air: run it "
+                     "before mixing and after the film is tack-free.")  # fmt: skip
+    if change.air_changes < 1:
+        found.append("Never with less fresh air while solvent is wet: vapour builds up.")
+    if change.tent_m3 > 0:
+        found.append("A tent holds solvent vapour: hang it clear of the film once it is "
+                     "tack-free, with a way for air at the foot.")  # fmt: skip
+    return found
+
+
+def _water(change: Change) -> list[str]:
+    if change.damp_litres <= 0:
+        return []
+    return ["A damp floor raises the dew point: read the air again before mixing."]
+
+
+def _round(ppm: float) -> str:
+    """Two figures are all it is worth."""
+    return f"{float(f'{ppm:.2g}'):,.0f}".replace(",", " ")
