@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -20,6 +20,7 @@ from advisor.physics.surfaces import LUMPED_BIOT, biot, lumped_time_constant_h
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+_T = TypeVar("_T", bound=np.generic)
 #: "closed": no heat leaves the back (insulation, ground, the middle of a filled space);
 #: "same air": the back is in the same air as the face, so the middle of the piece is closed.
 Back = Literal["closed", "same air"]
@@ -27,6 +28,8 @@ Back = Literal["closed", "same air"]
 #: Modes kept; the faster ones (seconds) follow the drive at once, none is thrown away.
 _MODES = 8
 _S_PER_H = 3600.0
+#: Most of h Δt / (ρ c L) in one step of a slab: trapezoids overshoot above 2, 1 is near enough.
+_RINGS = 1.0
 
 
 @dataclass(frozen=True)
@@ -81,12 +84,130 @@ def steady_coefficient_c(
     if not 0.0 < step_h < math.inf:
         raise RangeError("step_h", f"{step_h:g}", "more than 0")
     taus_h, weights = _convective_modes(slab, h_w_m2_k)
-    flat = drive.reshape(-1, drive.shape[-1]).T  # [n, m]: a step is one row in memory
+    flat = _by_step(drive)
     if len(flat) == 0:
         return drive.copy()
     behind = _behind_drive(flat, step_h / taus_h, _first(start_c, flat[0]))
     face = flat + np.einsum("kjm,j->km", behind, weights)
     return np.ascontiguousarray(face.T).reshape(drive.shape)
+
+
+def changing_coefficient_c(
+    slab: Slab,
+    drive_c: ArrayLike,
+    step_h: float,
+    h_w_m2_k: ArrayLike,
+    start_c: ArrayLike | None = None,
+) -> FloatArray:
+    """Return the face's temperature, °C, [n] or [s, n], where the coefficient changes with wind.
+
+    As `steady_coefficient_c`, with `h_w_m2_k` of the drive's shape (or [n]); lumped or not is
+    decided by its mean. A lump takes the mean coefficient of each step and is exact for it;
+    a slab takes the heat flow as linear within a step, in steps short enough not to ring.
+    """
+    drive = _series("drive_c", drive_c)
+    if not 0.0 < step_h < math.inf:
+        raise RangeError("step_h", f"{step_h:g}", "more than 0")
+    h = np.broadcast_to(np.asarray(h_w_m2_k, dtype=np.float64), drive.shape)
+    known = np.isfinite(drive) & np.isfinite(h)
+    if not known.any():
+        return np.full(drive.shape, np.nan)
+    flat, h_flat, ok = (_by_step(x) for x in (np.where(known, drive, 0.0), h, known))
+    h_flat = np.where(ok, h_flat, 1.0)
+    if np.any(h_flat <= 0.0):
+        raise RangeError("h_w_m2_k", f"{h_flat.min():g}", "more than 0")
+    start = flat[0] + _first(start_c, flat[0])
+    lumped = slab.is_lumped(float(h_flat[ok].mean()))
+    march = _march_lump if lumped else _march_slab
+    face = np.where(ok, march(slab, flat, step_h * _S_PER_H, h_flat, ok, start), np.nan)
+    return np.ascontiguousarray(face.T).reshape(drive.shape)
+
+
+def _march_lump(
+    slab: Slab, drive: FloatArray, step_s: float, h: FloatArray, ok: BoolArray, start: FloatArray
+) -> FloatArray:
+    """Step a lump through [n, m]: d₁ = d₀ e^(−r) − rise (1 − e^(−r))/r, r by the step's mean h."""
+    ratio = (h[1:] + h[:-1]) * (0.5 * step_s / slab.stored_j_m2_k)
+    linked = ok[1:] & ok[:-1]
+    keep = np.where(linked, np.exp(-ratio), 0.0)
+    behind = np.empty_like(drive)
+    behind[0] = np.where(ok[0], start - drive[0], 0.0)
+    behind[1:] = np.where(linked, np.diff(drive, axis=0) * (np.expm1(-ratio) / ratio), 0.0)
+    for k in range(1, len(drive)):
+        behind[k] += behind[k - 1] * keep[k - 1]
+    return drive + behind
+
+
+@dataclass(frozen=True, eq=False)
+class _FluxModes:
+    """How the face answers heat flowing into it over a step: closed-back modes of conduction.
+
+    Each mode keeps `keep` of itself and takes `early` K per W/m² at the step's start and `late`
+    at its end; `at_once` is the part of the modes too fast to be kept.
+    """
+
+    keep: FloatArray
+    early: FloatArray
+    late: FloatArray
+    at_once: float
+
+
+def _flux_modes(slab: Slab, step_s: float) -> _FluxModes:
+    """Return the modes cos(jπx/L): rate a (jπ/L)², gain 1/(ρcL), twice that from j = 1."""
+    depth, k = slab.depth_m, slab.conductivity_w_m_k
+    order = np.arange(1, _MODES + 1)
+    rate = k * depth / slab.stored_j_m2_k * (np.pi * order / depth) ** 2
+    gain, turns = 2.0 / slab.stored_j_m2_k, rate * step_s
+    mean = -np.expm1(-turns) / turns
+    late = gain / rate * (1.0 - mean)
+    early = gain / rate * (mean - np.exp(-turns))
+    half = 0.5 * step_s / slab.stored_j_m2_k  # the whole piece's heat: no decay
+    at_once = depth / (3.0 * k) - float((gain / rate).sum())
+    return _FluxModes(
+        np.append(1.0, np.exp(-turns))[:, None],
+        np.append(half, early)[:, None],
+        np.append(half, late)[:, None],
+        at_once,
+    )
+
+
+def _march_slab(
+    slab: Slab, drive: FloatArray, step_s: float, h: FloatArray, ok: BoolArray, start: FloatArray
+) -> FloatArray:
+    """Step a conducting slab through [n, m]; implicit in the face, so stable at any step."""
+    parts = max(1, math.ceil(float(h.max()) * step_s / (_RINGS * slab.stored_j_m2_k)))
+    modes = _flux_modes(slab, step_s / parts)
+    late = float(modes.late.sum()) + modes.at_once
+    state = np.zeros((_MODES + 1, drive.shape[1]))
+    face = np.empty_like(drive)
+    face[0] = state[0] = np.where(ok[0], start, drive[0])
+    flow = h[0] * (drive[0] - face[0])
+    # A fresh start, after a hole or at one, is a piece at the drive's temperature.
+    afresh = ~(ok[1:] & ok[:-1])
+    any_afresh: list[bool] = np.any(afresh, axis=1).tolist()
+    now = face[0]
+    for k in range(1, len(drive)):
+        for part in range(1, parts + 1):
+            share = part / parts
+            there = drive[k - 1] + share * (drive[k] - drive[k - 1])
+            h_there = h[k - 1] + share * (h[k] - h[k - 1])
+            state *= modes.keep
+            state += modes.early * flow
+            now = (state.sum(axis=0) + late * h_there * there) / (1.0 + late * h_there)
+            flow = h_there * (there - now)
+            state += modes.late * flow
+        if any_afresh[k - 1]:
+            now = np.where(afresh[k - 1], drive[k], now)
+            flow = np.where(afresh[k - 1], 0.0, flow)
+            state[0] = np.where(afresh[k - 1], drive[k], state[0])
+            state[1:] = np.where(afresh[k - 1], 0.0, state[1:])
+        face[k] = now
+    return face
+
+
+def _by_step(values: NDArray[_T]) -> NDArray[_T]:
+    """Return [..., n] as [n, m]: a step is one row in memory."""
+    return np.ascontiguousarray(values.reshape(-1, values.shape[-1]).T)
 
 
 def _convective_modes(slab: Slab, h_w_m2_k: float) -> tuple[FloatArray, FloatArray]:
@@ -125,7 +246,7 @@ def _behind_drive(drive: FloatArray, ratio: FloatArray, start_k: FloatArray) -> 
     behind = np.concatenate([np.zeros((1, len(ratio), drive.shape[1])), pushed])
     behind[0] = np.nan_to_num(start_k)
     keep = np.exp(-ratio)[:, None]
-    unbroken = linked.all(axis=1).tolist()
+    unbroken: list[bool] = np.all(linked, axis=1).tolist()
     for k in range(1, len(drive)):
         carried = behind[k - 1] * keep
         if not unbroken[k - 1]:
