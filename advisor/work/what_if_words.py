@@ -8,6 +8,7 @@ from advisor.climate.shop.shop import Change
 from advisor.planning.words import Words
 
 FIRST = "The maker's data sheet and local codes come first."
+NO_SPARK = "No glowing element or open motor near solvent vapour."
 UNVENTED_MEANS = "bottled gas or paraffin"
 
 
@@ -73,7 +74,7 @@ def _heater(change: Change, at: AsIs) -> list[str]:
     if change.heater_kw <= 0:
         return []
     if change.heater_kind == "electric":
-        return ["No glowing element or open motor near solvent vapour."]
+        return [NO_SPARK]
     flame = (
         "No flame near solvent vapour: heat first, off, air out, paint, let it clear, heat again."
     )
@@ -114,3 +115,28 @@ def _water(change: Change) -> list[str]:
 def _round(ppm: float) -> str:
     """Two figures are all it is worth."""
     return f"{float(f'{ppm:.2g}'):,.0f}".replace(",", " ")
+
+
+def suggested(
+    change: Change, opens: tuple[float, float], kwh: tuple[float, float], words: Words
+) -> str:
+    """Return a suggestion in words: what, which starts it opens, what it costs, what to mind."""
+    begin, end = (words.moment(at_s) for at_s in opens)
+    what = of_change(change, words)
+    mind = _while_suggested(change)
+    first = f"{what[0].upper()}{what[1:]}: opens {begin} to {end}, {of_kwh(*kwh)}."
+    return " ".join((first, *mind, FIRST))
+
+
+def _while_suggested(change: Change) -> list[str]:
+    """What to mind: a suggestion is reckoned with the fresh air there is, and keeps it."""
+    found = []
+    if change.heater_kw > 0 or change.dehumidifier_l_per_day > 0:
+        found.append(NO_SPARK)
+    if change.dehumidifier_l_per_day > 0:
+        found.append("Reckoned with doors and vents as they are: it would gain from shut ones, "
+                     "but wet solvent wants its fresh air.")  # fmt: skip
+    if change.tent_m3 > 0:
+        found.append("Hang it clear of the film, only once it is tack-free, with a way for air "
+                     "at the foot.")  # fmt: skip
+    return found
