@@ -14,6 +14,7 @@ MOST_BYTES = 30_000_000
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LAST_S = 7_258_118_400  # 2200
 _MOST_SHOWN = 60
+_MOST_REASON = 140
 #: Where services put the reason of a refusal.
 _REASONS = ("reason", "detail", "title")
 
@@ -152,12 +153,11 @@ def refuse_refusal(root: Node, wanted: str) -> None:
         for name in _REASONS:
             reason = root.maybe(name)
             if reason is not None and isinstance(reason.value, str):
-                raise BadAnswer(
-                    root.source, name, shown(reason.value), f'an answer with "{wanted}"'
-                )
+                found = shown(reason.value, _MOST_REASON)
+                raise BadAnswer(root.source, name, found, f'an answer with "{wanted}"')
 
 
-def shown(value: object) -> str:
+def shown(value: object, most: int = _MOST_SHOWN) -> str:
     """Write a value of an answer in one short line."""
     if isinstance(value, dict):
         return "an object"
@@ -167,7 +167,7 @@ def shown(value: object) -> str:
         return "null"
     text = f'"{value}"' if isinstance(value, str) else _digits(value)
     text = "".join(c if c.isprintable() else " " for c in text)
-    return text if len(text) <= _MOST_SHOWN else text[: _MOST_SHOWN - 1] + "…"
+    return text if len(text) <= most else text[: most - 1] + "…"
 
 
 def _digits(value: object) -> str:

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from advisor.climate.outdoor import Forecast, Outdoor
 from advisor.climate.place import Place
-from advisor.climate.sources.layers import HOUR_S, Axis, FloatArray, station_pressure, utc_text
+from advisor.climate.sources.layers import (
+    HOUR_S,
+    Axis,
+    FloatArray,
+    counted,
+    station_pressure,
+    utc_text,
+)
 from advisor.climate.sources.source import BadAnswer, Source
 
 #: Dew points this much above the air come from rounding and unlike time steps; more is broken.
@@ -71,7 +78,7 @@ def _dew_below_air(source: Source, draft: Draft) -> tuple[dict[str, FloatArray],
         raise BadAnswer(source.name, where, found, "a dew point at or below the air")
     columns["dew_point_c"] = np.where(above > 0.0, air, dew)
     count = int(np.count_nonzero(above > _SLIGHTLY_K))
-    note = f"Dew point up to {above.max():.1f} K above the air in {count} hours: set to the air."
+    note = f"Dew point up to {above.max():.1f} K above the air in {counted(count, 'hour')}: set to the air."
     return columns, (note,) if count else ()
 
 
@@ -108,3 +115,33 @@ def _at_station(
         return columns, derived
     columns["pressure_hpa"] = station_pressure(at_sea, place.altitude_m)
     return columns, derived | {"pressure_hpa"}
+
+
+def with_past(
+    forecast: Forecast, axis: Axis, columns: Mapping[str, FloatArray], note: str
+) -> Forecast:
+    """Return the forecast with measured hours before it; what lies between them is a hole."""
+    hourly = forecast.hourly
+    before = (hourly.start_s - axis.start_s) // HOUR_S
+    if before <= 0 or axis.n == 0:
+        return forecast
+
+    def behind(values: FloatArray) -> FloatArray:
+        empty = np.full((*values.shape[:-1], before), np.nan)
+        return np.concatenate((empty, values), axis=-1)
+
+    names = dict.fromkeys((*hourly.columns, *columns))
+    joined = {name: behind(hourly.column(name)) for name in names}
+    share = min(before, axis.n)
+    for name, values in columns.items():
+        joined[name][:share] = values[:share]
+    steps = np.concatenate((np.ones(before), forecast.step_h))
+    return replace(
+        forecast,
+        hourly=Outdoor(axis.start_s, HOUR_S, joined, hourly.derived),
+        step_h=steps,
+        members={name: behind(values) for name, values in forecast.members.items()},
+        low10={name: behind(values) for name, values in forecast.low10.items()},
+        high90={name: behind(values) for name, values in forecast.high90.items()},
+        notes=(*forecast.notes, note),
+    )

@@ -26,6 +26,7 @@ from advisor.climate.sources.layers import (
     axis_over,
     bridges,
     checked_stamps,
+    counted,
     dew_from,
     lay_instants,
     spread_sums,
@@ -141,9 +142,7 @@ def _bounded_draft(steps: _Steps, place: Place) -> Draft:
         {name: c + shift if name == "air_temp_c" else c for name, c in part.items()}
         for part in (draft.low10, draft.high90)
     )
-    note = (
-        f"6-hourly values: the lowest and highest of {moved} spans are placed by the time of day."
-    )
+    note = f"6-hourly values: the lowest and highest of {counted(moved, 'span')} placed by the time of day."
     notes = (*draft.notes, note) if moved else draft.notes
     return replace(draft, columns=columns, low10=low10, high90=high90, notes=notes)
 
@@ -162,7 +161,9 @@ def _draft(steps: _Steps) -> Draft:
     columns = {name: laid(values) for name, values in at.items()}
     columns["pressure_msl_hpa"] = columns.pop("pressure_hpa")
     columns["rain_mm"] = _rain(steps, axis)
-    notes = (f"Dew point of {filled} time steps from humidity.",) if given and filled else ()
+    notes = (
+        (f"Dew point of {counted(filled, 'time step')} from humidity.",) if given and filled else ()
+    )
     return Draft(
         axis,
         columns,
