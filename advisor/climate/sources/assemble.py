@@ -78,8 +78,10 @@ def _dew_below_air(source: Source, draft: Draft) -> tuple[dict[str, FloatArray],
         raise BadAnswer(source.name, where, found, "a dew point at or below the air")
     columns["dew_point_c"] = np.where(above > 0.0, air, dew)
     count = int(np.count_nonzero(above > _SLIGHTLY_K))
-    note = f"Dew point up to {above.max():.1f} K above the air in {counted(count, 'hour')}: set to the air."
-    return columns, (note,) if count else ()
+    if not count:
+        return columns, ()
+    most = f"up to {above.max():.1f} K above the air in {counted(count, 'hour')}"
+    return columns, (f"Dew point {most}: set to the air.",)
 
 
 def _check_reach(

@@ -142,7 +142,8 @@ def _bounded_draft(steps: _Steps, place: Place) -> Draft:
         {name: c + shift if name == "air_temp_c" else c for name, c in part.items()}
         for part in (draft.low10, draft.high90)
     )
-    note = f"6-hourly values: the lowest and highest of {counted(moved, 'span')} placed by the time of day."
+    spans = counted(moved, "span")
+    note = f"6-hourly values: lowest and highest of {spans} placed by the time of day."
     notes = (*draft.notes, note) if moved else draft.notes
     return replace(draft, columns=columns, low10=low10, high90=high90, notes=notes)
 

@@ -52,7 +52,8 @@ def join_observations(root: Node, fetched_s: float, forecast: Forecast | None) -
         return forecast
     axis = axis_over(root.source, "features", int(times_s[0]), start_s - HOUR_S)
     past = {name: _on_hours(axis, times_s, values) for name, values in columns.items()}
-    note = f"Past hours observed at {_station(features[0])}; {counted(rejected, 'value')} failed its checks."
+    left_out = f"; {counted(rejected, 'value')} left out that failed its checks" if rejected else ""
+    note = f"Past hours observed at {_station(features[0])}{left_out}."
     return with_past(forecast, axis, past, note)
 
 
