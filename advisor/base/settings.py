@@ -71,8 +71,9 @@ _DECLARED = (
         "forecast_source",
         str,
         "",
-        "The weather service to ask; empty: the one that suits the place.",
-        ("", "nws", "metno", "brightsky", "openmeteo"),
+        "The weather service to ask, or weather given by hand; empty: the service that suits "
+        "the place.",
+        ("", "nws", "metno", "brightsky", "openmeteo", "typed", "file", "demo"),
     ),
     Setting(
         "contact",

@@ -12,7 +12,7 @@ from advisor.base.units import UNIT_SYSTEMS
 from advisor.cli.values import file_path, number, temperature
 from advisor.planning.job import METHODS, SUBSTRATES
 
-LATER = ("plan", "outlook", "record")
+LATER = ("plan", "record")
 SURFACE_KINDS = ("contact", "ir-tape", "ir-gloss", "ir-metal")
 EPILOG = "The maker's data sheet, local codes and licensed practice come first."
 CHANCE_HELP = (
@@ -44,6 +44,7 @@ def build_parser() -> Parser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
     _add_check(commands)
     _add_windows(commands)
+    _add_outlook(commands)
     _add_readings(commands)
     _add_products(commands)
     for name in LATER:
@@ -163,6 +164,19 @@ def _before(check: Parser) -> None:
     before.add_argument("--prepared", metavar="TIME", help="sanded, blasted or wiped at")
     before.add_argument("--timber-moisture", type=number(0, 200, "%"), metavar="PCT")
     before.add_argument("--tin-temp", type=temperature, metavar="C")
+
+
+def _add_outlook(commands: Commands[Parser]) -> None:
+    outlook = _command(commands, "outlook", "Air and surface of every area in the coming days")
+    outlook.add_argument("--job", type=file_path, metavar="FILE",
+                         help="job file; without it the job in hand")  # fmt: skip
+    outlook.add_argument("--weather", type=file_path, metavar="FILE",
+                         help="weather outdoors, instead of a fetched forecast")  # fmt: skip
+    outlook.add_argument("--days", type=number(0, 16, "days", above=True), default=7.0, metavar="N")
+    outlook.add_argument("--fetch", action="store_true",
+                         help="ask the chosen forecast service first, if it is due")  # fmt: skip
+    outlook.add_argument("--picture", type=file_path, metavar="FILE.svg",
+                         help="write a picture of each area")  # fmt: skip
 
 
 def _add_readings(commands: Commands[Parser]) -> None:

@@ -21,6 +21,7 @@ COMMANDS: Mapping[tuple[str, str], tuple[str, str]] = MappingProxyType(
     {
         ("check", ""): ("advisor.cli.check", "check"),
         ("windows", ""): ("advisor.cli.windows", "windows"),
+        ("outlook", ""): ("advisor.cli.outlook", "outlook"),
         ("readings", "import"): ("advisor.cli.readings", "import_file"),
         ("readings", "export"): ("advisor.cli.readings", "export_file"),
         ("products", "list"): ("advisor.cli.products", "list_products"),

@@ -109,3 +109,15 @@ class OutlookView:
     high: dict[str, FloatArray] = field(default_factory=dict)
     origin: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class OutlookAnswer:
+    """The outlook of every area of a job, and what it rests on. `made_s` UTC seconds."""
+
+    made_s: float
+    source: SourceView | None
+    response_text: str
+    fitted: bool
+    areas: tuple[OutlookView, ...]
+    notes: tuple[str, ...] = ()

@@ -1,108 +1,29 @@
-"""One shop's workbench: its job, products and readings, and the answers made from them."""
+"""One shop's workbench: the answers made from its job, products and readings."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Mapping
-from dataclasses import replace
-from pathlib import Path
 from types import MappingProxyType
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from advisor.base.errors import InputError
-from advisor.base.settings import Settings
-from advisor.base.store import Store
-from advisor.base.toml_file import read_toml_text
-from advisor.base.units import Units
-from advisor.climate import reading_store
-from advisor.climate.conditions_file import read_conditions
-from advisor.climate.reading_store import LatestValue, TypedReading
-from advisor.climate.readings import Flag, ImportedFile, Origin
-from advisor.climate.series import Series
-from advisor.coatings.product import Product
-from advisor.coatings.product_file import parse_product
-from advisor.coatings.shelf import library
-from advisor.planning.job import Coat, Job, Laid
-from advisor.planning.job_file import job_to_toml, parse_job, read_job
-from advisor.planning.words import Words
+from advisor.climate.readings import Flag
+from advisor.planning.job import Coat, Job
 from advisor.work import days, films, mixing
-from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
-from advisor.work.this_year import onto_this_year
+from advisor.work.kept import NEEDED
+from advisor.work.shop_bench import ShopBench
 from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Reading, StartDetail
 
-#: Everything but what was typed: a typed reading pulls the series instead of making a spike.
-LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
-LOGGED = (Origin.MEASURED, Origin.IMPORTED)
-#: A logger's clock may run this much fast without its log being taken for an outlook.
-CLOCK_FAST_S = 15 * 60
-#: A film laid longer ago than this is no longer followed.
-LONGEST_HISTORY_S = 45 * DAY_S
 DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
-NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
 NAMES = MappingProxyType(
     {"air_temp_c": "air temperature", "rh_pct": "humidity", "surface_temp_c": "coldest spot"}
 )
 
 
-class Workbench:
+class Workbench(ShopBench):
     """What the window and the command line call. `resources` holds templates and the demo."""
 
-    def __init__(self, store: Store, resources: Path) -> None:
-        self.store = store
-        self.resources = resources
-        self.settings = Settings(store)
-
-    # --- job -----------------------------------------------------------------------------
-
-    def job(self) -> Job | None:
-        """Return the job in hand, None on a first start."""
-        wanted = self.settings.text("last_job")
-        with self.store.read() as db:
-            row = db.execute("SELECT toml FROM job WHERE id = ?", (wanted,)).fetchone()
-        return None if row is None else parse_job(row[0], f"job {wanted}")
-
-    def save_job(self, job: Job) -> None:
-        """Keep a job and make it the one in hand."""
-        with self.store.write() as db:
-            db.execute("INSERT INTO job (id, toml) VALUES (?, ?) "
-                "ON CONFLICT (id) DO UPDATE SET toml = excluded.toml",
-                       (job.id, job_to_toml(job)))  # fmt: skip
-        self.settings.set("last_job", job.id)
-
-    def open_job_file(self, path: Path, now_s: float) -> Job:
-        """Read a job file and keep it; FileFormatError when it cannot be used."""
-        job = read_job(path)
-        self.save_job(job)
-        return job
-
-    def save_job_file(self, path: Path) -> None:
-        """Write the job in hand to a file."""
-        path.write_text(job_to_toml(self._job()), encoding="utf-8")
-
-    def lay_coat(self, coat_id: str, start_s: float, end_s: float) -> None:
-        """Note that a coat went on, from its first to its last patch."""
-        if end_s < start_s:
-            raise InputError("the last patch: found a time before the first; accepted: after it")
-        job = self._job()
-        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=Laid(start_s, end_s))))
-        self._event(job.id, coat_id, "applied", start_s, {"end_s": end_s})
-
-    def unlay_coat(self, coat_id: str, now_s: float) -> None:
-        """Take back that a coat went on; what was said before stays among the events."""
-        job = self._job()
-        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=None)))
-        self._event(job.id, coat_id, "not applied", now_s, {})
-
-    def log_dried(self, at_s: float, area_id: str) -> None:
-        """Note that the surface was dried and wiped."""
-        self._event(self._job().id, "", "dried", at_s, {"area": area_id})
-
-    def log_sanded(self, at_s: float, area_id: str) -> None:
-        """Note that the area was sanded and wiped: the bond of the coat below is renewed."""
-        self._event(self._job().id, "", "sanded", at_s, {"area": area_id})
-        self.log_dried(at_s, area_id)
+    # --- answers -------------------------------------------------------------------------
 
     def load_demo(self, now_s: float) -> Job:
         """Set up the invented demo job, moved to start today."""
@@ -110,117 +31,22 @@ class Workbench:
 
         return load_demo(self, now_s)
 
-    # --- products ------------------------------------------------------------------------
-
-    def products(self) -> dict[str, Product]:
-        """Return templates and the user's own, by id."""
-        found = library(self.resources / "products")
-        with self.store.read() as db:
-            rows = db.execute("SELECT id, toml FROM product").fetchall()
-        return found | {key: parse_product(toml, f"{key}.toml") for key, toml in rows}
-
-    def add_product_file(self, path: Path) -> Product:
-        """Read a product file and keep it; FileFormatError when it cannot be used."""
-        text = read_toml_text(path, "product")
-        product = parse_product(text, path.name)
-        with self.store.write() as db:
-            db.execute("INSERT OR REPLACE INTO product (id, toml) VALUES (?, ?)",
-                       (product.id, text))  # fmt: skip
-        return product
-
-    # --- readings ------------------------------------------------------------------------
-
-    def latest_values(self, now_s: float) -> dict[str, LatestValue]:
-        """Return the newest observed value of each quantity, with its own age and origin."""
-        return reading_store.latest(self.store, int(now_s))
-
-    def latest_reading(self, now_s: float) -> Reading | None:
-        """Return the newest observed values as one reading, as old as its oldest value."""
-        values = self.latest_values(now_s)
-        return _as_reading(values, min)
-
-    def type_reading(self, reading: Reading) -> None:
-        """Keep a reading typed at the bench; RangeError for a value that cannot be true."""
-        typed = TypedReading(
-            int(reading.taken_s),
-            air_temp_c=reading.air_temp_c,
-            rh_pct=reading.rh_pct,
-            surface_temp_c=reading.surface_temp_c,
-            surface_hot_c=reading.surface_hot_c,
-        )
-        reading_store.save_typed(self.store, typed)
-
-    def preview(
-        self,
-        path: Path,
-        *,
-        time_zone: str | None = None,
-        station: str | None = None,
-        columns: Mapping[str, str] | None = None,
-    ) -> ImportedFile:
-        """Read a log or weather file without keeping it."""
-
-        def read(zone: str | None) -> ImportedFile:
-            return read_conditions(path, time_zone=zone, station=station, columns=columns)
-
-        try:  # a zone or offset in the file itself goes before the job's
-            return read(time_zone)
-        except InputError:
-            if time_zone is not None:
-                raise
-        zone = self._own_zone()
-        return read(zone) if zone else read(None)
-
-    def keep_import(self, imported: ImportedFile, file_name: str, now_s: float) -> int:
-        """Keep a previewed file. Returns rows added.
-
-        A file that reaches past now is an outlook, none of it measured here. A weather year of
-        the past is laid onto this year, as an estimate.
-        """
-        table = onto_this_year(imported, now_s)
-        if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
-            table = replace(table, origin=Origin.FORECAST)
-        kept = replace(imported, table=table)
-        return reading_store.save_import(self.store, kept, file_name, int(now_s))
-
-    # --- answers -------------------------------------------------------------------------
-
-    def words(self, now_s: float) -> Words:
-        """Return the reader's units and zone."""
-        units: Units = "us" if self.settings.text("units") == "us" else "metric"
-        return Words(units, ZoneInfo(self._zone_name()), now_s)
-
-    def series(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> Series:
-        """Lay out the shop's series, from before the oldest top film to the days ahead."""
-        job = self.job()
-        span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
-        table = reading_store.load(self.store, *span, origins=LAID_OUT)
-        typed = not_followed_up(
-            reading_store.latest(self.store, int(now_s), origins=(Origin.TYPED,)),
-            reading_store.latest(self.store, int(now_s), origins=LOGGED),
-        )
-        return shop_series(
-            table,
-            span,
-            now_s,
-            typed=typed if reading is None else (*typed, reading),
-            surface_lag_h=None if job is None else job.surface_lag_h,
-        )
-
     def before_mixing(
         self, coat_id: str, now_s: float, reading: Reading | None = None
     ) -> BeforeMixing:
         """Answer "may I mix now?" for one coat; `reading` is what is in the boxes, not yet kept."""
         job, words, products = self._job(), self.words(now_s), self.products()
-        series = self.series(now_s, 4, reading)
         coat = job.coat(coat_id)
+        airs = self.airs(now_s, 4, reading)
+        air = airs.of(coat.area_id)
+        series = air.series
         if coat.product_id not in products:
             raise InputError(
                 f"{coat.name}: found product {coat.product_id!r}, which is not on the shelf; "
                 "accepted: a product of the list, or add its file"
             )
-        week = days.Week(job, products, series, words, now_s, 4, self._mix_temp_c(),
-                         self._logged(job, "sanded"))  # fmt: skip
+        week = days.Week(job, products, airs.shop, words, now_s, 4, self._mix_temp_c(),
+                         self._logged(job, "sanded"), airs.areas)  # fmt: skip
         ready = not _still_to_do(job, coat)
         previous = days.previous_of(week, coat, {})[0] if ready else None
         case = days.case_of(
@@ -242,9 +68,10 @@ class Workbench:
     def tonight(self, now_s: float, reading: Reading | None = None) -> tuple[FilmTonight, ...]:
         """Answer for the top film of every area that was laid in the time looked back on."""
         job, words, products = self._job(), self.words(now_s), self.products()
-        series, sanded = self.series(now_s, 7, reading), self._logged(job, "sanded")
+        airs, sanded = self.airs(now_s, 7, reading), self._logged(job, "sanded")
         found = []
         for coat in job.top_coats():
+            series = airs.of(coat.area_id).series
             if coat.laid is None or coat.laid.start_s < series.start_s:
                 continue
             above = job.above(coat)
@@ -263,35 +90,18 @@ class Workbench:
         self, now_s: float, days_ahead: int = 7, reading: Reading | None = None
     ) -> ComingDays:
         """Lay out the week: one series, a lane per coat still to do; `reading` as before mixing."""
-        series = self.series(now_s, days_ahead, reading)
-        job = self._job()
-        week = days.Week(job, self.products(), series, self.words(now_s), now_s, days_ahead,
-                         self._mix_temp_c(), self._logged(job, "sanded"))  # fmt: skip
-        return days.coming_days(week)
+        return days.coming_days(self._week(now_s, days_ahead, reading))
+
+    def _week(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> days.Week:
+        job, airs = self._job(), self.airs(now_s, days_ahead, reading)
+        return days.Week(job, self.products(), airs.shop, self.words(now_s), now_s, days_ahead,
+                         self._mix_temp_c(), self._logged(job, "sanded"), airs.areas)  # fmt: skip
 
     def start_detail(self, lane: Lane, j: int, now_s: float) -> StartDetail:
         """Tell one start of a lane."""
         return days.start_detail(lane, j, self.words(now_s), now_s)
 
     # --- inner ---------------------------------------------------------------------------
-
-    def _job(self) -> Job:
-        job = self.job()
-        if job is None:
-            raise InputError("job: found none; accepted: set one up or open the demo")
-        return job
-
-    def _own_zone(self) -> str:
-        job = self.job()
-        return job.time_zone if job is not None else self.settings.text("time_zone")
-
-    def _zone_name(self) -> str:
-        return self._own_zone() or "UTC"
-
-    def _mix_temp_c(self) -> float | None:
-        """Return the temperature of the tins as entered, None for the usual assumption."""
-        entered = str(self.settings.get("mix_temp_c"))
-        return float(entered) if entered else None
 
     def _why_stale(self, now_s: float, reading: Reading | None) -> str:
         limit = self.settings.number("stale_after_min") * 60
@@ -314,53 +124,8 @@ class Workbench:
             )
         return ""
 
-    def _event(
-        self, job_id: str, coat_id: str, kind: str, at_s: float, detail: dict[str, object]
-    ) -> None:
-        with self.store.write() as db:
-            db.execute(
-                "INSERT INTO event (job_id, coat_id, kind, at_s, detail_json) VALUES (?,?,?,?,?)",
-                (job_id, coat_id, kind, int(at_s), json.dumps(detail)),
-            )
-
-    def _logged(self, job: Job, kind: str) -> dict[str, float]:
-        """Return the last time of one kind of event for each area."""
-        with self.store.read() as db:
-            rows = db.execute(
-                "SELECT json_extract(detail_json, '$.area'), max(at_s) FROM event "
-                "WHERE job_id = ? AND kind = ? GROUP BY 1",
-                (job.id, kind),
-            ).fetchall()
-        return {area: float(at_s) for area, at_s in rows if area is not None}
-
-
-def _as_reading(
-    values: Mapping[str, LatestValue], which: Callable[..., LatestValue]
-) -> Reading | None:
-    """Join newest values to one reading, as old as its oldest (`min`) or newest (`max`) value."""
-    wanted = {k: values[k] for k in (*NEEDED, "surface_hot_c") if k in values}
-    if not wanted:
-        return None
-    timed = which(wanted.values(), key=lambda v: v.time_s)
-    numbers = {k: v.value for k, v in wanted.items()}
-    return Reading(
-        timed.time_s,
-        numbers.get("air_temp_c"),
-        numbers.get("rh_pct"),
-        numbers.get("surface_temp_c"),
-        numbers.get("surface_hot_c"),
-        timed.origin,
-    )
-
 
 def _still_to_do(job: Job, coat: Coat) -> str:
     """Return the name of the coat below when it is not on yet, else nothing."""
     below = job.below(coat)
     return below.name if below is not None and below.laid is None else ""
-
-
-def _history_from(job: Job | None, now_s: float) -> float:
-    """Return from when on the past matters: a week, or since the oldest top film was laid."""
-    laid = [c.laid.start_s for c in job.top_coats() if c.laid is not None] if job else []
-    oldest = min((s for s in laid if s > now_s - LONGEST_HISTORY_S), default=now_s)
-    return min(now_s - 7 * DAY_S, oldest - 3600)

@@ -1,0 +1,226 @@
+"""What one shop keeps: its job, products, readings and settings."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from advisor.base.errors import InputError
+from advisor.base.settings import Settings
+from advisor.base.store import Store
+from advisor.base.toml_file import read_toml_text
+from advisor.base.units import Units
+from advisor.climate import reading_store
+from advisor.climate.conditions_file import read_conditions
+from advisor.climate.reading_store import LatestValue, TypedReading
+from advisor.climate.readings import ImportedFile, Origin
+from advisor.coatings.product import Product
+from advisor.coatings.product_file import parse_product
+from advisor.coatings.shelf import library
+from advisor.planning.job import Job, Laid
+from advisor.planning.job_file import job_to_toml, parse_job, read_job
+from advisor.planning.words import Words
+from advisor.work.this_year import onto_this_year
+from advisor.work.views import Reading
+
+#: A logger's clock may run this much fast without its log being taken for an outlook.
+CLOCK_FAST_S = 15 * 60
+NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
+
+
+class Kept:
+    """Job, products and readings in the store. `resources` holds templates and the demo."""
+
+    def __init__(self, store: Store, resources: Path) -> None:
+        self.store = store
+        self.resources = resources
+        self.settings = Settings(store)
+
+    # --- job -----------------------------------------------------------------------------
+
+    def job(self) -> Job | None:
+        """Return the job in hand, None on a first start."""
+        wanted = self.settings.text("last_job")
+        with self.store.read() as db:
+            row = db.execute("SELECT toml FROM job WHERE id = ?", (wanted,)).fetchone()
+        return None if row is None else parse_job(row[0], f"job {wanted}")
+
+    def save_job(self, job: Job) -> None:
+        """Keep a job and make it the one in hand."""
+        with self.store.write() as db:
+            db.execute("INSERT INTO job (id, toml) VALUES (?, ?) "
+                "ON CONFLICT (id) DO UPDATE SET toml = excluded.toml",
+                       (job.id, job_to_toml(job)))  # fmt: skip
+        self.settings.set("last_job", job.id)
+
+    def open_job_file(self, path: Path, now_s: float) -> Job:
+        """Read a job file and keep it; FileFormatError when it cannot be used."""
+        job = read_job(path)
+        self.save_job(job)
+        return job
+
+    def save_job_file(self, path: Path) -> None:
+        """Write the job in hand to a file."""
+        path.write_text(job_to_toml(self._job()), encoding="utf-8")
+
+    def lay_coat(self, coat_id: str, start_s: float, end_s: float) -> None:
+        """Note that a coat went on, from its first to its last patch."""
+        if end_s < start_s:
+            raise InputError("the last patch: found a time before the first; accepted: after it")
+        job = self._job()
+        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=Laid(start_s, end_s))))
+        self._event(job.id, coat_id, "applied", start_s, {"end_s": end_s})
+
+    def unlay_coat(self, coat_id: str, now_s: float) -> None:
+        """Take back that a coat went on; what was said before stays among the events."""
+        job = self._job()
+        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=None)))
+        self._event(job.id, coat_id, "not applied", now_s, {})
+
+    def log_dried(self, at_s: float, area_id: str) -> None:
+        """Note that the surface was dried and wiped."""
+        self._event(self._job().id, "", "dried", at_s, {"area": area_id})
+
+    def log_sanded(self, at_s: float, area_id: str) -> None:
+        """Note that the area was sanded and wiped: the bond of the coat below is renewed."""
+        self._event(self._job().id, "", "sanded", at_s, {"area": area_id})
+        self.log_dried(at_s, area_id)
+
+    # --- products ------------------------------------------------------------------------
+
+    def products(self) -> dict[str, Product]:
+        """Return templates and the user's own, by id."""
+        found = library(self.resources / "products")
+        with self.store.read() as db:
+            rows = db.execute("SELECT id, toml FROM product").fetchall()
+        return found | {key: parse_product(toml, f"{key}.toml") for key, toml in rows}
+
+    def add_product_file(self, path: Path) -> Product:
+        """Read a product file and keep it; FileFormatError when it cannot be used."""
+        text = read_toml_text(path, "product")
+        product = parse_product(text, path.name)
+        with self.store.write() as db:
+            db.execute("INSERT OR REPLACE INTO product (id, toml) VALUES (?, ?)",
+                       (product.id, text))  # fmt: skip
+        return product
+
+    # --- readings ------------------------------------------------------------------------
+
+    def latest_values(self, now_s: float) -> dict[str, LatestValue]:
+        """Return the newest observed value of each quantity, with its own age and origin."""
+        return reading_store.latest(self.store, int(now_s))
+
+    def latest_reading(self, now_s: float) -> Reading | None:
+        """Return the newest observed values as one reading, as old as its oldest value."""
+        values = self.latest_values(now_s)
+        return _as_reading(values, min)
+
+    def type_reading(self, reading: Reading) -> None:
+        """Keep a reading typed at the bench; RangeError for a value that cannot be true."""
+        typed = TypedReading(
+            int(reading.taken_s),
+            air_temp_c=reading.air_temp_c,
+            rh_pct=reading.rh_pct,
+            surface_temp_c=reading.surface_temp_c,
+            surface_hot_c=reading.surface_hot_c,
+        )
+        reading_store.save_typed(self.store, typed)
+
+    def preview(
+        self,
+        path: Path,
+        *,
+        time_zone: str | None = None,
+        station: str | None = None,
+        columns: Mapping[str, str] | None = None,
+    ) -> ImportedFile:
+        """Read a log or weather file without keeping it."""
+
+        def read(zone: str | None) -> ImportedFile:
+            return read_conditions(path, time_zone=zone, station=station, columns=columns)
+
+        try:  # a zone or offset in the file itself goes before the job's
+            return read(time_zone)
+        except InputError:
+            if time_zone is not None:
+                raise
+        zone = self._own_zone()
+        return read(zone) if zone else read(None)
+
+    def keep_import(self, imported: ImportedFile, file_name: str, now_s: float) -> int:
+        """Keep a previewed file. Returns rows added.
+
+        A file that reaches past now is an outlook, none of it measured here. A weather year of
+        the past is laid onto this year, as an estimate.
+        """
+        table = onto_this_year(imported, now_s)
+        if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
+            table = replace(table, origin=Origin.FORECAST)
+        kept = replace(imported, table=table)
+        return reading_store.save_import(self.store, kept, file_name, int(now_s))
+
+    # --- inner ---------------------------------------------------------------------------
+
+    def words(self, now_s: float) -> Words:
+        """Return the reader's units and zone."""
+        units: Units = "us" if self.settings.text("units") == "us" else "metric"
+        return Words(units, ZoneInfo(self._zone_name()), now_s)
+
+    def _job(self) -> Job:
+        job = self.job()
+        if job is None:
+            raise InputError("job: found none; accepted: set one up or open the demo")
+        return job
+
+    def _own_zone(self) -> str:
+        job = self.job()
+        return job.time_zone if job is not None else self.settings.text("time_zone")
+
+    def _zone_name(self) -> str:
+        return self._own_zone() or "UTC"
+
+    def _mix_temp_c(self) -> float | None:
+        """Return the temperature of the tins as entered, None for the usual assumption."""
+        entered = str(self.settings.get("mix_temp_c"))
+        return float(entered) if entered else None
+
+    def _event(
+        self, job_id: str, coat_id: str, kind: str, at_s: float, detail: dict[str, object]
+    ) -> None:
+        with self.store.write() as db:
+            db.execute(
+                "INSERT INTO event (job_id, coat_id, kind, at_s, detail_json) VALUES (?,?,?,?,?)",
+                (job_id, coat_id, kind, int(at_s), json.dumps(detail)),
+            )
+
+    def _logged(self, job: Job, kind: str) -> dict[str, float]:
+        """Return the last time of one kind of event for each area."""
+        with self.store.read() as db:
+            rows = db.execute(
+                "SELECT json_extract(detail_json, '$.area'), max(at_s) FROM event "
+                "WHERE job_id = ? AND kind = ? GROUP BY 1",
+                (job.id, kind),
+            ).fetchall()
+        return {area: float(at_s) for area, at_s in rows if area is not None}
+
+
+def _as_reading(
+    values: Mapping[str, LatestValue], which: Callable[..., LatestValue]
+) -> Reading | None:
+    """Join newest values to one reading, as old as its oldest (`min`) or newest (`max`) value."""
+    wanted = {k: values[k] for k in (*NEEDED, "surface_hot_c") if k in values}
+    if not wanted:
+        return None
+    timed = which(wanted.values(), key=lambda v: v.time_s)
+    numbers = {k: v.value for k, v in wanted.items()}
+    return Reading(
+        timed.time_s,
+        numbers.get("air_temp_c"),
+        numbers.get("rh_pct"),
+        numbers.get("surface_temp_c"),
+        numbers.get("surface_hot_c"),
+        timed.origin,
+    )

@@ -1,0 +1,105 @@
+"""Keeps a shop's weather, its response and its spread, and lays out its outlook from them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.base.errors import InputError
+from advisor.base.settings import Settings
+from advisor.base.store import Store
+from advisor.climate.area_air import AreaAir
+from advisor.climate.outdoor import Forecast
+from advisor.climate.place import Place
+from advisor.climate.shop.response import Response, usual_response
+from advisor.climate.shop.shop import Shop
+from advisor.climate.sources import archive
+from advisor.climate.spread.errors import ErrorModel, pairs_of
+from advisor.climate.spread.learn import learn
+from advisor.climate.spread.prior import prior
+from advisor.planning.job import Job
+from advisor.work import kept_fits
+from advisor.work.outlook import Measured, areas_air
+from advisor.work.outlook_basis import (
+    DAY_S,
+    OWN_SOURCES,
+    Basis,
+    best_forecast,
+    load_basis,
+    place_of,
+)
+
+RESPONSE, SKILL = "response", "skill"
+#: Forecasts an error model is learned from: of this long back, one in this many hours.
+LEARN_S, LEARN_EVERY_S = 90 * DAY_S, 6 * 3600
+
+
+class Outlooks:
+    """One shop's outlook. Remembers what it learned of a source until a newer forecast is kept."""
+
+    def __init__(self, store: Store, settings: Settings) -> None:
+        self._store = store
+        self._settings = settings
+        self._models: dict[tuple[str, Place, int], ErrorModel] = {}
+
+    def sources(self, shop: Shop) -> tuple[str, ...]:
+        """Return the sources to read, the chosen one first, what was given by hand last."""
+        chosen = self._settings.text("forecast_source")
+        return (*((chosen,) if chosen else ()), *(s for s in OWN_SOURCES if s != chosen))
+
+    def forecast(self, job: Job, now_s: float) -> Forecast | None:
+        """Return the forecast the outlook rests on, None without one or without a shop."""
+        if job.shop is None:
+            return None
+        place = place_of(job.shop)
+        return best_forecast(self._store, self.sources(job.shop), place, now_s)
+
+    def response(self, shop: Shop) -> Response:
+        """Return the shop's response: fitted to its log, else the usual one for its kind."""
+        kept = kept_fits.get(self._store, RESPONSE)
+        if kept is None:
+            return usual_response(shop)
+        try:
+            return Response.from_json(kept.json)
+        except InputError:
+            # Written by another version: the usual figures do until the next fit.
+            return usual_response(shop)
+
+    def model(self, forecast: Forecast, place: Place) -> ErrorModel:
+        """Return how wrong the source is here, learned from its archive."""
+        if forecast.source in OWN_SOURCES:
+            return prior(forecast.source)
+        key = (forecast.source, place, forecast.fetched_s)
+        if key not in self._models:
+            self._models = {key: self._learned(forecast, place)}
+        return self._models[key]
+
+    def _learned(self, forecast: Forecast, place: Place) -> ErrorModel:
+        since = forecast.fetched_s - LEARN_S
+        past = thinned(archive.history(self._store, forecast.source, place, since))
+        happened = archive.recent_past(
+            self._store, forecast.source, place, since, forecast.fetched_s
+        )
+        return learn(pairs_of(past, happened)) if past else prior(forecast.source)
+
+    def basis(self, job: Job, now_s: float, *, spread: bool = True) -> Basis | None:
+        """Gather what the outlook rests on; None without a shop or a forecast of coming hours."""
+        forecast = self.forecast(job, now_s)
+        if job.shop is None or forecast is None or forecast.hourly.end_s <= now_s:
+            return None
+        model = self.model(forecast, place_of(job.shop)) if spread else None
+        response = self.response(job.shop)
+        return load_basis(self._store, job.shop, forecast, response, model, now_s)
+
+    def areas(self, job: Job, measured: Measured, now_s: float) -> dict[str, AreaAir]:
+        """Return the air of every area; nothing where there is no outlook."""
+        basis = self.basis(job, now_s)
+        return {} if basis is None else areas_air(job, basis, measured)
+
+
+def thinned(forecasts: Sequence[Forecast]) -> list[Forecast]:
+    """Return one forecast in six hours: those between say nearly the same."""
+    kept: list[Forecast] = []
+    for forecast in forecasts:
+        if not kept or forecast.fetched_s - kept[-1].fetched_s >= LEARN_EVERY_S:
+            kept.append(forecast)
+    return kept

@@ -1,0 +1,168 @@
+"""The shop's air: what was read, what the outlook makes of it, and where its weather is from."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from advisor.base.errors import InputError
+from advisor.base.paths import cache_dir
+from advisor.base.store import Store
+from advisor.climate import reading_store
+from advisor.climate.area_air import AreaAir
+from advisor.climate.conditions_file import read_conditions
+from advisor.climate.readings import Origin
+from advisor.climate.series import Series
+from advisor.climate.shop.shop import Shop
+from advisor.climate.sources import archive
+from advisor.climate.sources.client import Client
+from advisor.climate.sources.table import from_table
+from advisor.climate.sources.typed import TypedForecast, typed_forecast
+from advisor.planning.job import Job
+from advisor.work import fetching, fitting, shop_pane
+from advisor.work.kept import Kept
+from advisor.work.outlook import Measured, view_of
+from advisor.work.outlook_basis import LOGGED, place_of
+from advisor.work.outlook_views import OutlookAnswer, ShopView
+from advisor.work.outlooks import Outlooks
+from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
+from advisor.work.this_year import onto_this_year
+from advisor.work.views import Reading
+
+#: Everything but what was typed: a typed reading pulls the series instead of making a spike.
+LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
+#: A film laid longer ago than this is no longer followed.
+LONGEST_HISTORY_S = 45 * DAY_S
+
+
+@dataclass(frozen=True, eq=False)
+class Airs:
+    """The shop's own series and, where there is an outlook, each area's."""
+
+    shop: Series
+    areas: Mapping[str, AreaAir]
+
+    def of(self, area_id: str) -> AreaAir:
+        """Return one area's air; the shop's own without an outlook."""
+        return self.areas.get(area_id) or AreaAir(self.shop)
+
+
+class ShopBench(Kept):
+    """Use cases about the shop and its weather."""
+
+    def __init__(self, store: Store, resources: Path) -> None:
+        super().__init__(store, resources)
+        self.outlooks = Outlooks(store, self.settings)
+        #: Set when the program is to end: a service that hangs is left at once.
+        self.quitting = threading.Event()
+        self._client = Client(cache_dir() / "http.sqlite", stop=self.quitting)
+
+    # --- the air -------------------------------------------------------------------------
+
+    def series(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> Series:
+        """Lay out what was read and imported, before the oldest top film to the days ahead."""
+        return self.airs(now_s, days_ahead, reading).shop
+
+    def airs(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> Airs:
+        """Lay out the shop's air and, with an outlook, every area's."""
+        job = self.job()
+        span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
+        table = reading_store.load(self.store, *span, origins=LAID_OUT)
+        typed = self._typed(now_s, reading)
+        lag = None if job is None else job.surface_lag_h
+        shop = shop_series(table, span, now_s, typed=typed, surface_lag_h=lag)
+        if job is None or job.shop is None:
+            return Airs(shop, {})
+        logged = shop_series(table, span, now_s, surface_lag_h=lag) if typed else shop
+        return Airs(shop, self.outlooks.areas(job, Measured(logged, typed), now_s))
+
+    def _typed(self, now_s: float, reading: Reading | None) -> tuple[Reading, ...]:
+        typed = not_followed_up(
+            reading_store.latest(self.store, int(now_s), origins=(Origin.TYPED,)),
+            reading_store.latest(self.store, int(now_s), origins=LOGGED),
+        )
+        return typed if reading is None else (*typed, reading)
+
+    def outlook(self, now_s: float, days_ahead: int) -> OutlookAnswer:
+        """Return every area hour by hour, and what it rests on."""
+        job = self._job()
+        airs = self.airs(now_s, days_ahead)
+        view = self.shop_view(now_s)
+        used = next((s for s in view.sources if s.chosen), None)
+        areas = tuple(view_of(a, airs.of(a.id), now_s, days_ahead) for a in job.areas)
+        notes = () if airs.areas else (_why_none(job),)
+        return OutlookAnswer(now_s, used, view.response_text, view.fitted, areas, notes)
+
+    # --- the shop pane -------------------------------------------------------------------
+
+    def shop_view(self, now_s: float) -> ShopView:
+        """Return everything the Shop pane shows."""
+        return shop_pane.shop_view(self, now_s)
+
+    def save_shop(self, shop: Shop) -> None:
+        """Keep what the shop is; another kind, size or place is another response."""
+        job = self._job()
+        if job.shop != shop:
+            fitting.forget(self.store)
+        self.save_job(replace(job, shop=shop))
+
+    def choose_source(self, source_id: str, agreed: bool) -> None:
+        """Choose where the forecast comes from; InputError where terms must be agreed to first."""
+        fetching.choose(self.settings, source_id, agreed)
+
+    def set_fetching(self, on: bool, contact: str) -> None:
+        """Allow or stop asking the internet for forecasts."""
+        self.settings.set("contact", contact)
+        self.settings.set("fetch_forecasts", on)
+
+    def fetch_forecast(self, now_s: float) -> str:
+        """Ask the chosen service if it is due, and say in one line how it went. Slow."""
+        job = self._job()
+        if job.shop is None or job.shop.place is None:
+            raise InputError("the shop's place: found none; accepted: latitude and longitude")
+        return fetching.fetch(self.store, self.settings, self._client, job.shop.place, now_s)
+
+    def type_forecast(self, typed: TypedForecast, now_s: float) -> None:
+        """Keep a forecast typed by hand and go by it."""
+        job = self._job()
+        shop = job.shop or Shop()
+        zone = self.words(now_s).zone
+        forecast = typed_forecast(typed, shop.place, int(now_s), zone)
+        archive.put(self.store, forecast, place_of(shop), (), int(now_s))
+        self._go_by("typed", shop)
+
+    def keep_weather(self, path: Path, now_s: float) -> None:
+        """Keep a weather file as the weather outdoors and go by it."""
+        job = self._job()
+        shop = job.shop or Shop()
+        zone = self._own_zone() or None
+        imported = read_conditions(path, time_zone=zone)
+        table = onto_this_year(imported, now_s)
+        forecast = from_table(table, place_of(shop), int(now_s), label=path.name)
+        archive.put(self.store, forecast, place_of(shop), (), int(now_s))
+        self._go_by("file", shop)
+
+    def _go_by(self, source_id: str, shop: Shop) -> None:
+        self.settings.set("forecast_source", source_id)
+        job = self._job()
+        if job.shop is None:
+            self.save_job(replace(job, shop=shop))
+
+    def refit(self, now_s: float) -> str:
+        """Fit the shop's response to its log anew, if the log has grown; say what came of it."""
+        return fitting.refit(self, now_s)
+
+
+def _why_none(job: Job) -> str:
+    if job.shop is None:
+        return "no outlook: the job does not say what the shop is ([shop] in its file)"
+    return "no outlook: there is no forecast of the coming hours (fetch, type or import one)"
+
+
+def _history_from(job: Job | None, now_s: float) -> float:
+    """Return from when on the past matters: a week, or since the oldest top film was laid."""
+    laid = [c.laid.start_s for c in job.top_coats() if c.laid is not None] if job else []
+    oldest = min((s for s in laid if s > now_s - LONGEST_HISTORY_S), default=now_s)
+    return min(now_s - 7 * DAY_S, oldest - 3600)
