@@ -232,8 +232,8 @@ def pull_to_measured(
     """Return the modelled surface, [n] or [s, n] at `time_s` [n], pulled to what was measured.
 
     At a reading the answer is the reading; the difference halves every `half_h` hours away from
-    it, and between two readings is shared by nearness. `measured_s` [m] rises; NaN readings,
-    and readings further than `half_h` outside the model's time, pull nothing.
+    it, and between two readings is shared by nearness. `measured_s` [m] rises. NaN readings,
+    those in a hole of the model and those over `half_h` outside its time pull nothing.
     """
     if not half_h > 0.0:
         raise RangeError("half_h", f"{half_h:g}", "more than 0")
@@ -241,11 +241,12 @@ def pull_to_measured(
     at, was = (np.asarray(x, dtype=np.float64).reshape(-1) for x in (measured_s, measured_c))
     if np.any(np.diff(at) <= 0.0):
         raise RangeError("measured_s", "times that do not rise", "rising times")
-    missed = _at_times(model, times, at) - was if len(at) and len(times) else model[..., :0]
-    near = (
-        ~np.isnan(was) & ~np.isnan(missed).reshape(-1, len(at)).any(axis=0) if len(at) else at > 0
-    )
-    near = near & (at >= times[0] - half_h * 3600.0) & (at <= times[-1] + half_h * 3600.0)
+    if len(times) == 0 or len(at) == 0:
+        return model.copy()
+    missed = _at_times(model, times, at) - was
+    known = np.isfinite(missed).reshape(-1, len(at)).all(axis=0)
+    far_s = half_h * 3600.0
+    near = known & (at >= times[0] - far_s) & (at <= times[-1] + far_s)
     if not near.any():
         return model.copy()
     return np.asarray(model - _faded(missed[..., near], times, at[near], half_h))

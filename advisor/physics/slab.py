@@ -83,10 +83,10 @@ def steady_coefficient_c(
     drive = _series("drive_c", drive_c)
     if not 0.0 < step_h < math.inf:
         raise RangeError("step_h", f"{step_h:g}", "more than 0")
+    if drive.size == 0:
+        return drive.copy()
     taus_h, weights = _convective_modes(slab, h_w_m2_k)
     flat = _by_step(drive)
-    if len(flat) == 0:
-        return drive.copy()
     behind = _behind_drive(flat, step_h / taus_h, _first(start_c, flat[0]))
     face = flat + np.einsum("kjm,j->km", behind, weights)
     return np.ascontiguousarray(face.T).reshape(drive.shape)

@@ -69,13 +69,19 @@ def sun_position(
     lon_deg: float,
     altitude_m: float = 0.0,
     *,
-    pressure_hpa: float = 1013.25,
+    pressure_hpa: float | None = None,
     air_temp_c: float = 12.0,
     delta_t_s: float = DELTA_T_S,
 ) -> SunPosition:
-    """Return where the sun stands at UTC seconds [n]. Pressure and air only bend the light."""
+    """Return where the sun stands at UTC seconds [n].
+
+    Pressure (standard for the height where not told) and air only bend the light.
+    """
     times = np.asarray(time_s, dtype=np.int64).reshape(-1)
-    rows = _pvlib().spa.solar_position(
+    pvlib = _pvlib()
+    if pressure_hpa is None:
+        pressure_hpa = float(pvlib.atmosphere.alt2pres(altitude_m)) / 100.0
+    rows = pvlib.spa.solar_position(
         times.astype(np.float64), lat_deg, lon_deg, altitude_m, pressure_hpa, air_temp_c,
         delta_t_s, _REFRACTION_DEG,
     )  # fmt: skip
