@@ -46,7 +46,10 @@ def _bench(call: Call) -> Iterator[Workbench]:
     options = call.options
     with Store(options.database or default_database()) as store:
         bench = Workbench(store, resources_dir())
-        bench.use(job_file=options.job, weather_file=options.weather, now_s=call.now_s)
+        if options.job is not None:
+            bench.use_job_file(options.job)
+        if options.weather is not None:
+            bench.use_weather_file(options.weather, call.now_s)
         yield bench
 
 

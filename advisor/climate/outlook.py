@@ -7,6 +7,7 @@ what the central values do, every course does too.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -195,7 +196,7 @@ def filled(series: Series, ahead: Ahead, from_s: float) -> Series:
     A value measured, typed or imported stays; a hole before the last one stays a hole.
     """
     grid = series.time_s
-    columns = {}
+    columns: dict[str, Any] = {}
     for name in ("air_temp_c", "dew_point_c", "surface_temp_c", "surface_hot_c", "wind_m_s",
                  "rain_mm"):  # fmt: skip
         known = getattr(series, name)

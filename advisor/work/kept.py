@@ -38,11 +38,14 @@ class Kept:
         self.store = store
         self.resources = resources
         self.settings = Settings(store)
+        self._given: Job | None = None
 
     # --- job -----------------------------------------------------------------------------
 
     def job(self) -> Job | None:
         """Return the job in hand, None on a first start."""
+        if self._given is not None:
+            return self._given
         wanted = self.settings.text("last_job")
         with self.store.read() as db:
             row = db.execute("SELECT toml FROM job WHERE id = ?", (wanted,)).fetchone()
@@ -55,6 +58,11 @@ class Kept:
                 "ON CONFLICT (id) DO UPDATE SET toml = excluded.toml",
                        (job.id, job_to_toml(job)))  # fmt: skip
         self.settings.set("last_job", job.id)
+
+    def use_job_file(self, path: Path) -> Job:
+        """Go by a job file for as long as this bench lives, keeping nothing of it."""
+        self._given = read_job(path)
+        return self._given
 
     def open_job_file(self, path: Path, now_s: float) -> Job:
         """Read a job file and keep it; FileFormatError when it cannot be used."""

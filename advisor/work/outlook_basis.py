@@ -17,6 +17,7 @@ from advisor.climate.place import Place
 from advisor.climate.readings import Origin
 from advisor.climate.scenarios import SCENARIO_STEP_S
 from advisor.climate.series import dew_rows, on_grid
+from advisor.climate.shop.observe import state_at_end
 from advisor.climate.shop.response import Response, ShopLog, State
 from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
@@ -32,6 +33,8 @@ OWN_SOURCES = ("typed", "file", "demo")
 NOWHERE = Place(0.0, 0.0)
 #: Days of log the hidden state of the fabric is read from.
 STATE_DAYS = 5
+#: Nothing is looked at further ahead than this.
+MOST_DAYS = 16
 #: A log that ends longer ago than this no longer tells what the air is now.
 LOG_ENDS_S = 48 * 3600
 
@@ -73,7 +76,7 @@ def best_forecast(
 def weather_until_now(store: Store, forecast: Forecast, place: Place, since_s: int) -> Outdoor:
     """Return the outdoor hours of the past, as the source said them shortly before."""
     past = archive.recent_past(store, forecast.source, place, since_s, int(forecast.hourly.end_s))
-    return with_sun(past, place)
+    return _sunny(past, place)
 
 
 def shop_log(store: Store, outdoor: Outdoor) -> ShopLog:
@@ -98,7 +101,7 @@ def load_basis(
     """Gather the weather, and the shop's state where its log ends. `model` None: no courses."""
     place, step = place_of(shop), SCENARIO_STEP_S
     first_s = int(now_s) - STATE_DAYS * DAY_S
-    sunny = replace(forecast, hourly=with_sun(forecast.hourly, place))
+    sunny = _coming(forecast, place, now_s)
     past = weather_until_now(store, forecast, place, first_s)
     whole = joined(
         to_grid(past, first_s, now_s, step),
@@ -114,6 +117,26 @@ def load_basis(
         residual = residual_courses(response, n, step, count, _seed(forecast))
     return Basis(shop, place, response, forecast, Weather(central, courses), state, now_s,
                  residual, (note,) if note else ())  # fmt: skip
+
+
+def _coming(forecast: Forecast, place: Place, now_s: float) -> Forecast:
+    """Return the forecast from the days the state is read from to the last day looked at."""
+    hourly = _cut(forecast.hourly, now_s - STATE_DAYS * DAY_S, now_s + MOST_DAYS * DAY_S)
+    kept = (hourly.start_s - forecast.hourly.start_s) // hourly.step_s
+    part = slice(kept, kept + len(hourly))
+    many, low, high = (
+        {name: values[..., part] for name, values in columns.items()}
+        for columns in (forecast.members, forecast.low10, forecast.high90)
+    )
+    return replace(forecast, hourly=_sunny(hourly, place), step_h=forecast.step_h[part],
+                   members=many, low10=low, high90=high)  # fmt: skip
+
+
+def _sunny(weather: Outdoor, place: Place) -> Outdoor:
+    """Fill the sun from the cloud; where nothing tells the cloud the sun stays untold."""
+    if np.isnan(weather.column("cloud_pct")).all():
+        return weather
+    return with_sun(weather, place)
 
 
 def _cut(weather: Outdoor, first_s: float, last_s: float) -> Outdoor:
@@ -132,8 +155,6 @@ def _state(response: Response, log: ShopLog, weather: Outdoor, now_s: float) -> 
         last = int(known[-1])
         outdoors = weather.column("air_temp_c")[last : now_at + 1]
         if (now_at - last) * step <= LOG_ENDS_S and _longest_hole(outdoors) * step <= 3 * 3600:
-            from advisor.climate.shop.observe import state_at_end
-
             return state_at_end(response, log), ""
     at_s = weather.start_s + now_at * step
     air, dew = (float(weather.column(n)[now_at]) for n in ("air_temp_c", "dew_point_c"))

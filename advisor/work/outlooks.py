@@ -39,7 +39,12 @@ class Outlooks:
     def __init__(self, store: Store, settings: Settings) -> None:
         self._store = store
         self._settings = settings
+        self._given: Forecast | None = None
         self._models: dict[tuple[str, Place, int], ErrorModel] = {}
+
+    def use(self, forecast: Forecast) -> None:
+        """Go by this forecast for as long as this object lives, keeping nothing of it."""
+        self._given = forecast
 
     def sources(self, shop: Shop) -> tuple[str, ...]:
         """Return the sources to read, the chosen one first, what was given by hand last."""
@@ -48,8 +53,8 @@ class Outlooks:
 
     def forecast(self, job: Job, now_s: float) -> Forecast | None:
         """Return the forecast the outlook rests on, None without one or without a shop."""
-        if job.shop is None:
-            return None
+        if job.shop is None or self._given is not None:
+            return None if job.shop is None else self._given
         place = place_of(job.shop)
         return best_forecast(self._store, self.sources(job.shop), place, now_s)
 

@@ -13,6 +13,7 @@ from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.area_air import AreaAir
 from advisor.climate.conditions_file import read_conditions
+from advisor.climate.outdoor import Forecast
 from advisor.climate.readings import Origin
 from advisor.climate.series import Series
 from advisor.climate.shop.shop import Shop
@@ -135,14 +136,19 @@ class ShopBench(Kept):
 
     def keep_weather(self, path: Path, now_s: float) -> None:
         """Keep a weather file as the weather outdoors and go by it."""
-        job = self._job()
-        shop = job.shop or Shop()
-        zone = self._own_zone() or None
-        imported = read_conditions(path, time_zone=zone)
-        table = onto_this_year(imported, now_s)
-        forecast = from_table(table, place_of(shop), int(now_s), label=path.name)
+        shop = self._job().shop or Shop()
+        forecast = self._weather(path, shop, now_s)
         archive.put(self.store, forecast, place_of(shop), (), int(now_s))
         self._go_by("file", shop)
+
+    def use_weather_file(self, path: Path, now_s: float) -> None:
+        """Go by a weather file for as long as this bench lives, keeping nothing of it."""
+        self.outlooks.use(self._weather(path, self._job().shop or Shop(), now_s))
+
+    def _weather(self, path: Path, shop: Shop, now_s: float) -> Forecast:
+        imported = read_conditions(path, time_zone=self._own_zone() or None)
+        table = onto_this_year(imported, now_s)
+        return from_table(table, place_of(shop), int(now_s), label=path.name)
 
     def _go_by(self, source_id: str, shop: Shop) -> None:
         self.settings.set("forecast_source", source_id)
