@@ -27,7 +27,7 @@ class Series:
     `surface_hot_c` the hottest, the same where only one is known. Wind in m/s, rain in mm
     since the row before, `sun_on_patch` 1 in direct sun, 0 in shade, None where nobody can
     tell. `lead_from_s` is when the future begins, None where all is measured.
-    `courses` > 1: so many courses of equal length laid end to end, the last point of each a
+    `courses` not 0: so many courses of equal length laid end to end, the last point of each a
     hole in every column; times are then those of the first.
     """
 
@@ -42,7 +42,7 @@ class Series:
     assumptions: tuple[str, ...] = ()
     sun_on_patch: FloatArray | None = None
     step_s: int = GRID_S
-    courses: int = 1
+    courses: int = 0
 
     def __len__(self) -> int:
         """Return the number of grid points."""

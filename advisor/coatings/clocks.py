@@ -38,13 +38,14 @@ class Clock:
     """Progress at grid points: `total` [n], starting at 0 and never falling.
 
     `at_once` [n], where there is any: the first step at or after each grid point in which the
-    event comes at once (n if none). With `courses` > 1 the points are so many histories of
-    equal length end to end, each adding up by itself; `start` then holds as many for each.
+    event comes at once (n if none). With `courses` not 0 the points are so many histories of
+    equal length end to end, the last point of each a hole; each adds up by itself, and
+    `start` holds as many moments for each.
     """
 
     total: FloatArray
     at_once: FloatArray | None = None
-    courses: int = 1
+    courses: int = 0
 
     def progress(self, index: FloatArray | float) -> FloatArray:
         """Return progress at float grid indices, linear within a step."""
@@ -69,7 +70,7 @@ class Clock:
 
     def _first_at(self, target: FloatArray) -> NDArray[np.int64]:
         """First point whose total is no less than each target; past the end if none."""
-        if self.courses == 1:
+        if not self.courses:
             return np.searchsorted(self.total, target, side="left")
         rows, wanted = self.total.reshape(self.courses, -1), target.reshape(self.courses, -1)
         after = np.empty(wanted.shape, dtype=np.int64)
@@ -95,7 +96,7 @@ def minimum_clock(
     temp_c: FloatArray,
     pause_below_c: float,
     step_h: float = STEP_H,
-    courses: int = 1,
+    courses: int = 0,
 ) -> Clock:
     """Clock of a time to be reached; stands still in the cold and where the cell is blank."""
     hours = table.at(temp_c)
@@ -114,7 +115,7 @@ def pause_point_c(table: TimeTable, cure_min_c: float) -> float:
     return cure_min_c if table.one_row else max(cure_min_c, float(table.temp_c[0]))
 
 
-def _clock(hours: FloatArray, running: BoolArray, step_h: float, courses: int = 1) -> Clock:
+def _clock(hours: FloatArray, running: BoolArray, step_h: float, courses: int = 0) -> Clock:
     """Add up mean rates; a blank cell stands still."""
     total = np.zeros(len(hours))
     with np.errstate(invalid="ignore"):
@@ -122,7 +123,7 @@ def _clock(hours: FloatArray, running: BoolArray, step_h: float, courses: int = 
         counts = running & (hours > AT_ONCE_H)
     rate = np.zeros(len(hours))
     np.divide(1.0, hours, out=rate, where=counts)
-    sums, rates = total.reshape(courses, -1), rate.reshape(courses, -1)
+    sums, rates = total.reshape(max(courses, 1), -1), rate.reshape(max(courses, 1), -1)
     np.cumsum((rates[:, 1:] + rates[:, :-1]) * (step_h / 2.0), axis=1, out=sums[:, 1:])
     return Clock(total, _next_step(at_once, courses) if at_once.any() else None, courses)
 
@@ -131,7 +132,7 @@ def _next_step(at_once: BoolArray, courses: int) -> FloatArray:
     """First step at or after each grid point with such a point at either end; n if none."""
     n = len(at_once)
     steps = np.append(at_once[:-1] | at_once[1:], False)
-    if courses > 1:  # nothing happens from the last point of a course on, nor in the hole after
+    if courses:  # nothing happens from the last point of a course on, nor in the hole after
         steps.reshape(courses, -1)[:, -2:] = False
     marked = np.where(steps, np.arange(n), n)
     return np.minimum.accumulate(marked[::-1])[::-1].astype(float)

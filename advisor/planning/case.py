@@ -91,7 +91,7 @@ class Case:
         return dew_safe_table(self.product)
 
     def film_clock(
-        self, table: TimeTable, surface_c: FloatArray, step_h: float = STEP_H, courses: int = 1
+        self, table: TimeTable, surface_c: FloatArray, step_h: float = STEP_H, courses: int = 0
     ) -> Clock:
         """Minimum clock of this film along a surface history."""
         return minimum_clock(table, surface_c, self.cure_min_c, step_h, courses)

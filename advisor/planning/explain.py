@@ -8,7 +8,7 @@ from types import MappingProxyType
 import numpy as np
 
 from advisor.coatings.product import NextCoat
-from advisor.planning.limits import ON_THE_LIMIT, Along, AtStart, Outcome, Test
+from advisor.planning.limits import ON_THE_LIMIT, Along, AtStart, Outcome, Share, Test
 from advisor.planning.timeline import Phase, Span
 from advisor.planning.verdict import Judged, Verdict
 from advisor.planning.words import Words, duration
@@ -85,14 +85,42 @@ PHASE_WORDS = MappingProxyType(
 )
 
 
+#: What a rule watches, to end a sentence with.
+RULE_WORDS = MappingProxyType(
+    {
+        "air_temp": "the air temperature",
+        "surface_temp": "the surface temperature",
+        "table": "the data sheet's table",
+        "pot_life": "the pot life",
+        "humidity": "the humidity",
+        "margin": "the dew point before it is tack-free",
+        "hold_margin": "the dew point before it can take dew",
+        "trend": "the surface trend",
+        "previous_coat": "the coat below",
+        "hours": "your hours",
+        "wind": "the wind",
+        "rain": "rain",
+        "sun": "sun on the patch",
+    }
+)
+
 TOO_EARLY = "the coat below has not reached its minimum yet"
 
 
 def reasons(judged: Judged, j: int, words: Words) -> tuple[Reason, ...]:
     """Every test at the j-th start: the broken first, then the unknown, then the holding."""
-    found = [_reason(judged, k, j, words) for k in range(len(judged.tests))]
+    told = [k for k, test in enumerate(judged.tests) if _is_told(judged, test, j)]
+    found = [_reason(judged, k, j, words) for k in told]
     order = {False: 0, None: 1, True: 2}
     return tuple(sorted(found, key=lambda r: order[r.holds]))
+
+
+def _is_told(judged: Judged, test: Test, j: int) -> bool:
+    """Where the outlook's courses tell the chance, the central margin's own is left aside."""
+    if isinstance(test, Share):
+        return not np.isnan(test.shares[j])
+    chances = judged.chances
+    return not (isinstance(test, Along) and test.soft and chances and ~np.isnan(chances.dry[j]))
 
 
 def one_per_title(told: tuple[Reason, ...]) -> tuple[Reason, ...]:
@@ -115,6 +143,8 @@ def _reason(judged: Judged, k: int, j: int, words: Words) -> Reason:
     test = judged.tests[k]
     if isinstance(test, AtStart):
         return _at_start(judged, test, j, _holds(test.outcome(), j), words)
+    if isinstance(test, Share):
+        return _by_chance(judged, test, j)
     span = judged.timeline.spans[test.phase]
     one = Span(span.low[j : j + 1], span.high[j : j + 1], span.complete[j : j + 1])
     return _along(judged, test, j, _holds(test.outcome(one), 0), words)
@@ -181,6 +211,26 @@ def _at_start(judged: Judged, test: AtStart, j: int, holds: bool | None, words: 
         text += f": ready about {words.moment(ready)}"
     return Reason(test.rule, test.phase, holds, None, None, "h", None, test.whose, text,
                   "Bond with the coat below")  # fmt: skip
+
+
+def _by_chance(judged: Judged, test: Share, j: int) -> Reason:
+    """Say how many of the outlook's courses go well, rounded down so that a miss shows."""
+    share, holds = float(test.shares[j]), _holds(test.outcome(), j)
+    of_100, asked = int(share * 100 + ON_THE_LIMIT), f"{test.asked * 100:.0f} asked"
+    if test.dry:
+        text = (
+            f"stays above dew point in {of_100} of 100 of the outlook's courses, "
+            f"the instruments' error counted; {asked}"
+        )
+        title = "Clear of dew in the outlook"
+        return Reason(test.rule, test.phase, holds, share, test.asked, "", None, test.whose,
+                      text, title)  # fmt: skip
+    text = f"holds in {of_100} of 100 of the outlook's courses; {asked}"
+    rule = "data" if holds else judged.weakest(j)
+    if rule != "data":
+        text += f"; most often it fails on {RULE_WORDS[rule]}"
+    return Reason(rule, test.phase, holds, share, test.asked, "", None, test.whose, text,
+                  "How sure the outlook is")  # fmt: skip
 
 
 def _bond_sentence(judged: Judged, test: AtStart, j: int) -> str:

@@ -19,12 +19,16 @@ ON_THE_LIMIT = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
-    """For every start [m]: whether the test is broken, cannot be told, or wants care."""
+    """For every start [m]: whether the test is broken, cannot be told, or wants care.
+
+    `by_spread` where the care comes from the spread of the central values.
+    """
 
     rule: str
     broken: BoolArray
     unknown: BoolArray
     caution: BoolArray | None = None
+    by_spread: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +81,28 @@ class AtStart:
         return Outcome(self.rule, self.broken, self.unknown, self.caution)
 
 
-Test = Along | AtStart
+@dataclass(frozen=True, eq=False)
+class Share:
+    """Share of the outlook's courses [m], 0 to 1, in which a start goes well; NaN not known.
+
+    `dry` where it speaks of the dew alone, otherwise of every rule together.
+    """
+
+    rule: str
+    phase: Phase
+    shares: FloatArray
+    asked: float
+    whose: str
+    dry: bool
+
+    def outcome(self) -> Outcome:
+        """Too small a share makes a go a close call."""
+        none = np.zeros(len(self.shares), dtype=bool)
+        with np.errstate(invalid="ignore"):
+            return Outcome(self.rule, none, none, self.shares < self.asked - ON_THE_LIMIT)
+
+
+Test = Along | AtStart | Share
 
 
 def together(tests: Sequence[Along], span: Span) -> Outcome:
@@ -89,7 +114,7 @@ def together(tests: Sequence[Along], span: Span) -> Outcome:
     broken = any_inside(bad, span)
     unknown = ~span.complete | any_inside(hole, span)
     if tests[0].soft:
-        return Outcome(tests[0].rule, np.zeros_like(broken), unknown, broken)
+        return Outcome(tests[0].rule, np.zeros_like(broken), unknown, broken, by_spread=True)
     return Outcome(tests[0].rule, broken, unknown)
 
 

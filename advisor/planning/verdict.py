@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.scenarios import Scenarios
 from advisor.climate.series import Series
 from advisor.planning.case import Case
-from advisor.planning.limits import Along, AtStart, Outcome, Test, together
+from advisor.planning.chance import ASKED_DRY, ASKED_HOLDS, Chances, chances, weakest
+from advisor.planning.courses import Courses, lay
+from advisor.planning.limits import Along, AtStart, Outcome, Share, Test, together
 from advisor.planning.previous import ready_s
 from advisor.planning.rules import NAMES, Setting, tests_of
 from advisor.planning.timeline import Phase, Timeline, timeline
 
 BoolArray = NDArray[np.bool_]
+#: Stands for the rule that fails most often, until somebody asks which that is.
+BY_CHANCE = "chance"
 
 
 class Verdict(IntEnum):
@@ -34,7 +40,10 @@ class Verdict(IntEnum):
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """The verdict of every start [m], with the tests and their outcomes behind it."""
+    """The verdict of every start [m], with the tests and their outcomes behind it.
+
+    `chances` of the starts and the `courses` they come from, where there is an outlook.
+    """
 
     case: Case
     series: Series
@@ -42,6 +51,8 @@ class Judged:
     verdicts: NDArray[np.int8]
     tests: tuple[Test, ...]
     outcomes: tuple[Outcome, ...]
+    chances: Chances | None = None
+    courses: Courses | None = None
 
     def verdict(self, j: int) -> Verdict:
         """Verdict of the j-th start."""
@@ -53,8 +64,31 @@ class Judged:
 
     def cautions(self, j: int) -> list[str]:
         """Names of the rules that make the j-th start a close call."""
-        names = (o.rule for o in self.outcomes if o.caution is not None and o.caution[j])
+        names = [o.rule for o in self.outcomes if o.caution is not None and o.caution[j]]
+        names = [self.weakest(j) if name == BY_CHANCE else name for name in names]
         return list(dict.fromkeys(names))
+
+    def chance(self, j: int) -> float | None:
+        """Share of the outlook's courses in which every rule holds; None where not known."""
+        if self.chances is None or self.verdict(j) is Verdict.UNKNOWN:
+            return None
+        share = float(self.chances.holds[j])
+        return None if np.isnan(share) else share
+
+    def weakest(self, j: int) -> str:
+        """Name of the rule that fails in most of the outlook's courses from the j-th start."""
+        return self._weakest.get(j, "data")
+
+    @cached_property
+    def _weakest(self) -> dict[int, str]:
+        """The same for every start that chance alone makes a close call."""
+        doubtful = [o.caution for o in self.outcomes if o.rule == BY_CHANCE]
+        if self.courses is None or not doubtful or doubtful[0] is None:
+            return {}
+        at = np.flatnonzero(doubtful[0] & (self.verdicts == Verdict.BORDERLINE))
+        times = self.series.time_s[self.timeline.starts[at]]
+        names = weakest(self.case, self.courses, times)
+        return {int(j): name for j, name in zip(at, names, strict=True)}
 
     def unknowns(self, j: int) -> list[str]:
         """Names of the rules that cannot be tested at the j-th start."""
@@ -76,14 +110,46 @@ class Judged:
         )
 
 
-def judge(case: Case, series: Series, starts: NDArray[np.int64] | None = None) -> Judged:
-    """Judge a coat at many starts (grid indices [m]; all of the series when None)."""
+def judge(
+    case: Case,
+    series: Series,
+    starts: NDArray[np.int64] | None = None,
+    scenarios: Scenarios | Courses | None = None,
+) -> Judged:
+    """Judge a coat at many starts (grid indices [m]; all of the series when None).
+
+    With `scenarios` a go needs their agreement too; for several coats lay them once (`lay`)
+    and hand over the courses. A certain case leaves them aside.
+    """
     if starts is None:
         starts = np.arange(len(series), dtype=np.int64)
     line = timeline(case, series, starts)
     tests = tests_of(Setting(case, series, line))
     outcomes = _outcomes(tests, line)
-    return Judged(case, series, line, _worst(outcomes, len(starts)), tuple(tests), tuple(outcomes))
+    if scenarios is None or case.certain:
+        worst = _worst(outcomes, len(starts))
+        return Judged(case, series, line, worst, tuple(tests), tuple(outcomes))
+    courses = scenarios if isinstance(scenarios, Courses) else lay(scenarios, series)
+    found = chances(case, courses, series.time_s[starts])
+    shares = _shares(found)
+    outcomes = [_without_spread(o, found) for o in outcomes] + [s.outcome() for s in shares]
+    worst = _worst(outcomes, len(starts))
+    tests += shares
+    return Judged(case, series, line, worst, tuple(tests), tuple(outcomes), found, courses)
+
+
+def _shares(found: Chances) -> list[Share]:
+    return [
+        Share("margin", Phase.TO_DEW_SAFE, found.dry, ASKED_DRY, "assumption", dry=True),
+        Share(BY_CHANCE, Phase.TO_DEW_SAFE, found.holds, ASKED_HOLDS, "assumption", dry=False),
+    ]
+
+
+def _without_spread(outcome: Outcome, found: Chances) -> Outcome:
+    """Where courses tell the chance of staying dry, the central margin's is left aside."""
+    if not outcome.by_spread or outcome.caution is None:
+        return outcome
+    return replace(outcome, caution=outcome.caution & np.isnan(found.dry))
 
 
 def _outcomes(tests: list[Test], line: Timeline) -> list[Outcome]:
