@@ -1,6 +1,7 @@
 """House units to display units and back; the only converter in the program.
 
-Inside the program every number is in house units (°C, K, m², litres, µm, m/s, mm, m, hPa).
+Inside the program every number is in house units (°C, K, m², m³, litres, µm, m/s, mm, m, hPa,
+kW, litres a day).
 Here, at the border, they become what the painter reads. A temperature difference is not a
 temperature: 3 K is 5.4 F°, without the offset of 32.
 
@@ -77,6 +78,13 @@ COVERAGE = Quantity(
 PRESSURE = Quantity("pressure", Scale("hPa", 0), Scale("inHg", 2, 1 / 33.86389))
 MASS = Quantity("mass", Scale("kg", 2), Scale("lb", 2, 1 / 0.45359237))
 HUMIDITY = Quantity("relative humidity", Scale("%", 0), Scale("%", 0))
+AIR_VOLUME = Quantity("volume of air", Scale("m³", 0), Scale("ft³", 0, 1 / _FOOT_M**3))
+ALTITUDE = Quantity("altitude", Scale("m", 0), Scale("ft", 0, 1 / _FOOT_M))
+THICKNESS = Quantity("thickness", Scale("mm", 0), Scale("in", 2, 1 / _INCH_MM))
+WATER = Quantity("water", Scale("L", 0), Scale("US gal", 1, 1 / _GALLON_L))
+WATER_RATE = Quantity("water taken out", Scale("L/day", 0), Scale("gal/day", 1, 1 / _GALLON_L))
+POWER = Quantity("power", Scale("kW", 1), Scale("kW", 1))
+ENERGY = Quantity("energy", Scale("kWh", 0), Scale("kWh", 0))
 
 
 def label(quantity: Quantity, units: Units) -> str:

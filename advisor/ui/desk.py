@@ -19,15 +19,22 @@ if TYPE_CHECKING:
     from advisor.work.workbench import Workbench
 
 
+#: How long quitting waits for a service or for chances, seconds; a later answer is not kept.
+PATIENCE_S = 1.0
+
+
 class Desk(QObject):
     """`changed` when job, products or readings changed; `units_changed` on metric/US.
 
     `in_hand` is what is in the boxes and not kept yet, so that every pane speaks of the same air.
+    Three workers, so that a slow one never holds a verdict up: `operations` for verdicts and what
+    is kept, `slow` for chances and the shop's own figures, `network` for the forecast services.
     """
 
     changed = Signal()
     units_changed = Signal()
     show_week = Signal()
+    show_shop = Signal()
 
     def __init__(
         self, bench: Workbench, clock: Callable[[], float], look: Look, messages: MessageBar
@@ -37,6 +44,8 @@ class Desk(QObject):
         self.look = look
         self.messages = messages
         self.operations = Operations(messages.failure)
+        self.slow = Operations(messages.failure, PATIENCE_S)
+        self.network = Operations(messages.failure, PATIENCE_S)
         self._clock = clock
         self.in_hand: Reading | None = None
 
@@ -62,6 +71,25 @@ class Desk(QObject):
         """Change and keep the units."""
         self.bench.settings.set("units", units)
         self.units_changed.emit()
+
+    @property
+    def fetching(self) -> bool:
+        """Return whether forecasts may be asked of the internet."""
+        return self.bench.settings.get("fetch_forecasts") is True
+
+    @property
+    def contact(self) -> str:
+        """Return what the forecast services are told to reach the user by."""
+        return self.bench.settings.text("contact")
+
+    def idle(self) -> bool:
+        """Whether nothing is being worked out or waited for."""
+        return all(one.idle() for one in (self.operations, self.slow, self.network))
+
+    def close(self) -> None:
+        """Let what is being kept end, and wait for the services only shortly."""
+        for one in (self.network, self.slow, self.operations):
+            one.close()
 
     @property
     def stale_after_s(self) -> float:

@@ -28,12 +28,14 @@ PANES = (
     ("before_mixing", "Before you mix"),
     ("tonight", "Tonight"),
     ("coming_days", "Coming days"),
+    ("shop", "Shop"),
     ("help", "Help"),
 )
 MENU = (
     ("job", "&Job set-up…"),
     ("import", "&Import readings or a forecast…"),
     ("demo", "Open the &demo job"),
+    ("units", "Metric or US &units\tCtrl+U"),
     ("scale", "&Bench scale\tCtrl+B"),
 )
 
@@ -132,7 +134,8 @@ class Header(QFrame):
         """Leave out what is only nice to have where there is little room."""
         super().resizeEvent(event)
         room = self.width() * 100 / self._look.scale_pct
-        self.clock.setVisible(room > 1130)
-        self.theme.setVisible(room > 920)
-        self.job_name.setVisible(room > 760)
-        self.place.setVisible(room > 760 and bool(self.place.text()))
+        self.clock.setVisible(room > 1210)
+        self.theme.setVisible(room > 1000)
+        self.job_name.setVisible(room > 860)
+        self.place.setVisible(room > 860 and bool(self.place.text()))
+        self.units.setVisible(room > 730)  # it stands in the menu too

@@ -15,11 +15,13 @@ from PySide6.QtWidgets import (
 
 from advisor.planning.job import Job
 from advisor.ui.desk import Desk
+from advisor.ui.forecasts import Forecasts
 from advisor.ui.header import PANES, Header
 from advisor.ui.panes.before_mixing import BeforeMixingPane
 from advisor.ui.panes.coming_days import ComingDaysPane
 from advisor.ui.panes.first_run import FirstRun
 from advisor.ui.panes.help import HelpPane
+from advisor.ui.panes.shop import ShopPane
 from advisor.ui.panes.tonight import TonightPane
 from advisor.ui.theme import BENCH_PCT
 
@@ -39,7 +41,8 @@ class MainWindow(QMainWindow):
         self.header = Header(desk.look)
         self.before_mixing, self.tonight = BeforeMixingPane(desk), TonightPane(desk)
         self.coming_days, self.help = ComingDaysPane(desk), HelpPane(desk.look)
-        self.first_run = FirstRun(desk.look)
+        self.forecasts = Forecasts(desk)
+        self.shop, self.first_run = ShopPane(desk, self.forecasts), FirstRun(desk.look)
         self._arrange()
         self._connect()
         self._shortcuts()
@@ -47,7 +50,7 @@ class MainWindow(QMainWindow):
 
     def _arrange(self) -> None:
         self.stack = QStackedWidget()
-        for pane in (self.before_mixing, self.tonight, self.coming_days, self.help, self.first_run):
+        for pane in (*self._panes().values(), self.first_run):
             self.stack.addWidget(pane)
         page = QWidget()
         page.setObjectName("page")
@@ -65,6 +68,7 @@ class MainWindow(QMainWindow):
         desk.changed.connect(self.reload)
         desk.units_changed.connect(self._show_choices)
         desk.show_week.connect(lambda: self.open_pane("coming_days"))
+        desk.show_shop.connect(lambda: self.open_pane("shop"))
         desk.look.changed.connect(self._relook)
         header.pane_wanted.connect(self.open_pane)
         header.units_wanted.connect(self.switch_units)
@@ -106,6 +110,7 @@ class MainWindow(QMainWindow):
         self._timer.start()
         self.before_mixing.focus_first()
         self._load_pane()
+        self.forecasts.tick()
 
     def reload(self) -> None:
         """Job, products or readings changed."""
@@ -136,14 +141,17 @@ class MainWindow(QMainWindow):
         self.stack.setCurrentWidget(self._pane())
         self.header.show_pane(self._key)
 
-    def _pane(self) -> QWidget:
-        panes: dict[str, QWidget] = {
+    def _panes(self) -> dict[str, QWidget]:
+        return {
             "before_mixing": self.before_mixing,
             "tonight": self.tonight,
             "coming_days": self.coming_days,
+            "shop": self.shop,
             "help": self.help,
         }
-        return panes[self._key]
+
+    def _pane(self) -> QWidget:
+        return self._panes()[self._key]
 
     def _load_pane(self) -> None:
         if self._job is None:
@@ -155,13 +163,16 @@ class MainWindow(QMainWindow):
             self.tonight.refresh()
         elif self._key == "coming_days":
             self.coming_days.refresh()
+        elif self._key == "shop":
+            self.shop.refresh()
 
     def tick(self) -> None:
         """Half a minute went by."""
         self._show_clock()
         pane = self.stack.currentWidget()
-        if pane in (self.before_mixing, self.tonight, self.coming_days):
+        if pane in (self.before_mixing, self.tonight, self.coming_days, self.shop):
             pane.tick()
+        self.forecasts.tick()
 
     def _show_clock(self) -> None:
         self.header.show_clock(self.desk.now_s(), self.desk.zone)
@@ -202,6 +213,7 @@ class MainWindow(QMainWindow):
             "job": self.set_up_job,
             "import": self.import_file,
             "demo": self.load_demo,
+            "units": self.switch_units,
             "scale": self.switch_scale,
         }
         actions[key]()
@@ -238,5 +250,5 @@ class MainWindow(QMainWindow):
         geometry = bytes(self.saveGeometry().toBase64().data()).decode()
         self.desk.bench.settings.set("window_geometry", geometry)
         self._timer.stop()
-        self.desk.operations.close()
+        self.desk.close()
         super().closeEvent(event)

@@ -7,10 +7,11 @@ same key makes the older one void, so that a remembered verdict never overwrites
 from __future__ import annotations
 
 import gc
+import threading
 import traceback
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from queue import SimpleQueue
 from typing import Any
 
 from PySide6.QtCore import QCoreApplication, QObject, Qt, Signal, Slot
@@ -74,9 +75,38 @@ def _outcome(work: Callable[[], Any]) -> object:
         )
 
 
+class _Worker:
+    """One thread, begun with the first task, that does what it is given in order.
+
+    A daemon, so that a service that never answers cannot keep the program from ending.
+    """
+
+    def __init__(self) -> None:
+        self._waiting: SimpleQueue[Callable[[], None] | None] = SimpleQueue()
+        self._thread: threading.Thread | None = None
+
+    def submit(self, task: Callable[[], None]) -> None:
+        self._waiting.put(task)
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._live, daemon=True)
+            self._thread.start()
+
+    def close(self, patience_s: float | None) -> None:
+        self._waiting.put(None)
+        if self._thread is not None:
+            self._thread.join(patience_s)
+
+    def _live(self) -> None:
+        while (task := self._waiting.get()) is not None:
+            task()
+            del task  # it must not live on while the next one is waited for
+
+
 class Operations(QObject):
     """Runs tasks one after the other off the main thread; answers arrive on the main thread.
 
+    `patience_s` is how long closing waits for the running task: as long as it takes where
+    something may be being kept, shortly where a service on the internet may never answer.
     The worker is given `work` only. What is done with the answer stays here, so that the
     worker never lets go of the last reference to a window; `work` should hold none either.
     """
@@ -84,10 +114,11 @@ class Operations(QObject):
     finished = Signal(int, object)
     busy = Signal(bool)
 
-    def __init__(self, failed: Callable[[Failure], None]) -> None:
+    def __init__(self, failed: Callable[[Failure], None], patience_s: float | None = None) -> None:
         super().__init__()
         self._failed = failed
-        self._worker = ThreadPoolExecutor(max_workers=1)
+        self._patience_s = patience_s
+        self._worker = _Worker()
         self._collecting = _collecting()
         self._tasks: dict[int, _Task] = {}
         self._latest: dict[str, int] = {}
@@ -110,7 +141,8 @@ class Operations(QObject):
         if not self._tasks:
             self._collecting.hold()
         self._tasks[self._count] = _Task(key, done, failed)
-        self._worker.submit(self._do, key, self._count, work)
+        number = self._count
+        self._worker.submit(lambda: self._do(key, number, work))
 
     def write(self, work: Callable[[], Any], done: Callable[[Any], None]) -> None:
         """Do `work` that must never be made void by a later task, such as keeping a reading."""
@@ -133,7 +165,7 @@ class Operations(QObject):
         """Drop what waits, but not what is being kept, and let the running task end."""
         self._open = False
         self._latest = {k: n for k, n in self._latest.items() if k.startswith("write ")}
-        self._worker.shutdown(wait=True)
+        self._worker.close(self._patience_s)
         self._latest.clear()
         if self._tasks:
             self._tasks.clear()
@@ -141,7 +173,9 @@ class Operations(QObject):
 
     def _do(self, key: str, number: int, work: Callable[[], Any]) -> None:
         """Work on the worker's thread; a void task is told too, so that it is let go of."""
-        self.finished.emit(number, _outcome(work) if self.is_latest(key, number) else None)
+        outcome = _outcome(work) if self.is_latest(key, number) else None
+        if self._open or self._patience_s is None:  # else nobody waits for it any more
+            self.finished.emit(number, outcome)
 
     @Slot(int, object)
     def _deliver(self, number: int, outcome: object) -> None:

@@ -42,7 +42,8 @@ def settle(qtbot: QtBot) -> Settle:
 
     def wait(window: MainWindow) -> None:
         def quiet() -> bool:
-            return window.desk.operations.idle() and not window.before_mixing.waiting
+            waiting = window.before_mixing.waiting or not window.coming_days.idle()
+            return window.desk.idle() and not waiting
 
         qtbot.waitUntil(quiet, timeout=60_000)
 

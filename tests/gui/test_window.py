@@ -124,7 +124,12 @@ def test_high_contrast_survives_a_restart(
 
 @pytest.mark.parametrize(
     ("key", "pane"),
-    [(Qt.Key.Key_1, "before_mixing"), (Qt.Key.Key_2, "tonight"), (Qt.Key.Key_3, "coming_days")],
+    [
+        (Qt.Key.Key_1, "before_mixing"),
+        (Qt.Key.Key_2, "tonight"),
+        (Qt.Key.Key_3, "coming_days"),
+        (Qt.Key.Key_4, "shop"),
+    ],
 )
 def test_panes_by_key(
     window: MainWindow, qtbot: QtBot, key: Qt.Key, pane: str, settle: Settle
@@ -211,7 +216,7 @@ def test_no_text_runs_out_of_its_place(
     window.resize(*size)
     window.desk.look.set_scale(scale_pct)
     window.desk.set_units("us" if units == "us" else "metric")
-    for pane in ("before_mixing", "tonight", "coming_days"):
+    for pane in ("before_mixing", "tonight", "coming_days", "shop"):
         window.open_pane(pane)
         settle(window)
         for _ in range(5):
@@ -220,7 +225,7 @@ def test_no_text_runs_out_of_its_place(
 
 
 def test_targets_are_large_enough_for_gloves(window: MainWindow, settle: Settle) -> None:
-    for pane in ("before_mixing", "tonight", "coming_days", "help"):
+    for pane in ("before_mixing", "tonight", "coming_days", "shop", "help"):
         window.open_pane(pane)
         settle(window)
         for button in window.findChildren(QPushButton):

@@ -146,6 +146,32 @@ class NumberField(LineField):
         return None if shown is None else from_display(shown, self._quantity, self._units)
 
 
+class SignedField(LineField):
+    """A number of any sign in the reader's units, or nothing."""
+
+    def __init__(
+        self, caption: str, quantity: Quantity, units: Units, low: float, high: float
+    ) -> None:
+        self._quantity, self._units, self._low, self._high = quantity, units, low, high
+        super().__init__(f"{caption}, {label(quantity, units)}")
+
+    @property
+    def number(self) -> float | None:
+        """Return the value in house units, None where there is none inside the limits."""
+        typed = self.value.replace(",", ".").replace("−", "-")
+        try:
+            found = from_display(float(typed), self._quantity, self._units)
+        except ValueError:
+            return None
+        return found if self._low - 1e-9 <= found <= self._high + 1e-9 else None
+
+    @property
+    def accepted(self) -> str:
+        """Return what is accepted, in the reader's units."""
+        low, high = (to_display(x, self._quantity, self._units) for x in (self._low, self._high))
+        return f"{low:.4g} to {high:.4g}"
+
+
 class ChoiceField(Field):
     """One of several; each has a key and its words."""
 

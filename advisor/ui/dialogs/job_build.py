@@ -51,6 +51,10 @@ def _area(row: AreaRow, taken: set[str]) -> Area:
         area_m2=row.extent.number or 0.0,
         substrate=cast(Any, row.substrate.key),
         outdoors=row.outdoors.on,
+        thickness_mm=row.thickness.number,
+        heading_deg=row.heading_deg,
+        tilt_deg=float(row.tilt.key),
+        colour=row.colour.key,
     )
 
 

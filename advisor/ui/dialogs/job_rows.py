@@ -8,7 +8,8 @@ from typing import Generic, TypeVar
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
-from advisor.base.units import AREA, PACE, Units
+from advisor.base.units import AREA, PACE, THICKNESS, Units, format_value
+from advisor.climate.skin import USUAL_THICKNESS_MM
 from advisor.planning.job import METHODS, SUBSTRATES, Area, Coat
 from advisor.planning.words import Words
 from advisor.ui.dialogs.fields import (
@@ -23,6 +24,12 @@ from advisor.ui.widgets.parts import text
 
 Options = list[tuple[str, str]]
 _GRP = "fibreglass (GRP)"
+#: What an area outdoors faces, by compass, and how it leans, by eye.
+HEADINGS = ("north", "north-east", "east", "south-east", "south", "south-west", "west",
+            "north-west")  # fmt: skip
+TILTS = (("90", "upright, a side"), ("60", "leaning"), ("30", "sloping"), ("0", "flat, a deck"))
+_COLOURS = (("white", "white"), ("pale", "pale"), ("middle", "middling"), ("dark", "dark"),
+            ("black", "black"))  # fmt: skip
 _ORDERS = (("same", "same end first"), ("reverse", "other end first"))
 
 
@@ -78,10 +85,42 @@ class AreaRow(Row):
         self.outdoors = SwitchField(
             "Place", "outdoors, in rain and wind", base.outdoors if base else False
         )
+        self.thickness = NumberField(
+            "Thickness", THICKNESS, units, base.thickness_mm if base else None
+        )
+        self._units = units
+        self._make_outdoors(base)
         self._place(
             [(self.name, 0, 0, 2), (self.extent, 0, 2, 1), (self.substrate, 0, 3, 1),
-             (self.outdoors, 0, 4, 2)]
+             (self.thickness, 0, 4, 1), (self.outdoors, 1, 0, 2), (self.heading, 1, 2, 1),
+             (self.tilt, 1, 3, 1), (self.colour, 1, 4, 1)]
         )  # fmt: skip
+        for field in (self.substrate, self.outdoors):
+            field.changed.connect(self._show_outdoors)
+        self._show_outdoors()
+
+    def _make_outdoors(self, base: Area | None) -> None:
+        heading = None if base is None else base.heading_deg
+        tilt = 90.0 if base is None else base.tilt_deg
+        sides = [("", "not said"), *((f"{45.0 * k:g}", side) for k, side in enumerate(HEADINGS))]
+        self.heading = ChoiceField("It faces", _with(sides, heading, "°"), _key(heading))
+        self.heading.box.setCurrentIndex(self.heading.box.findData(_key(heading)))
+        self.tilt = ChoiceField("It stands", _with(list(TILTS), tilt, "° from flat"), _key(tilt))
+        colour = base.colour if base else "middle"
+        self.colour = ChoiceField("Its colour", list(_COLOURS), colour)
+
+    def _show_outdoors(self) -> None:
+        """Ask for what the sun falls on only where it falls; say the usual thickness."""
+        for field in (self.heading, self.tilt, self.colour):
+            field.setVisible(self.outdoors.on)
+        usual = USUAL_THICKNESS_MM.get(self.substrate.key)
+        hint = "" if usual is None else format_value(usual, THICKNESS, self._units)
+        self.thickness.line.setPlaceholderText(f"usual {hint}" if hint else "")
+
+    @property
+    def heading_deg(self) -> float | None:
+        """Return the bearing the area faces, None where it is not said."""
+        return float(self.heading.key) if self.heading.key else None
 
     def check(self, taken: list[str], *, always: bool) -> list[Field]:
         """Return the fields with a problem; `taken` are the names of the areas above."""
@@ -90,14 +129,19 @@ class AreaRow(Row):
         found = {
             self.name: twice or ("" if name else "give it a name"),
             self.extent: "" if self.extent.number else "a number above 0",
-        }
+            self.thickness: "" if self.thickness.number or not self.thickness.value
+            else "a number above 0, or nothing",
+        }  # fmt: skip
         return [
             field for field, problem in found.items() if not field.judge(problem, always=always)
         ]
 
     def values(self) -> tuple[object, ...]:
         """Return what the form holds, to tell whether anything changed."""
-        return (self.key, self.name.value, self.extent.value, self.substrate.key, self.outdoors.on)
+        return (
+            self.key, self.name.value, self.extent.value, self.substrate.key, self.outdoors.on,
+            self.thickness.value, self.heading.key, self.tilt.key, self.colour.key,
+        )  # fmt: skip
 
 
 class CoatRow(Row):
@@ -159,6 +203,16 @@ class CoatRow(Row):
             self.name.value, self.area.key, self.product.key, self.method.key,
             self.pace.value, self.order.key, None if self.base is None else self.base.id,
         )  # fmt: skip
+
+
+def _key(degrees: float | None) -> str:
+    return "" if degrees is None else f"{degrees:g}"
+
+
+def _with(options: Options, degrees: float | None, words: str) -> Options:
+    """Offer an angle of a job file too, where it is none of the usual ones."""
+    known = degrees is None or _key(degrees) in dict(options)
+    return options if known else [*options, (_key(degrees), f"{degrees:g}{words}")]
 
 
 AnyRow = TypeVar("AnyRow", AreaRow, CoatRow)

@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import QTimer, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from advisor.climate.shop.shop import Change
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
+from advisor.ui.panes.live_change import LiveChange
 from advisor.ui.plots.picture import WeekPicture, week_picture
 from advisor.ui.plots.week import WeekView
 from advisor.ui.widgets.caution_bar import FIRST
 from advisor.ui.widgets.parts import fade, text
+from advisor.ui.widgets.source_line import SourceLine
 from advisor.ui.widgets.verdict_mark import WORDS, kind_of
 from advisor.ui.widgets.week_foot import WeekFoot
+from advisor.ui.widgets.what_if_box import ASK, WhatIfBox
+from advisor.ui.widgets.what_if_words import change_words
+from advisor.work.outlook_views import WhatIf
 from advisor.work.views import StartDetail
+
+#: Least height in px at 100 % at which the foot stays beside an open what-if box.
+FOOT_FROM = 700
+#: Pause before the cheapest change is looked for, so that pointing along lanes asks once, ms.
+POINTED_MS = 250
 
 
 class ComingDaysPane(QWidget):
@@ -27,11 +39,15 @@ class ComingDaysPane(QWidget):
         self.view = WeekView(desk.look)
         self.view.chosen.connect(self._explain)
         self.picture: WeekPicture | None = None
+        self._outlook: WeekPicture | None = None
         self._faded = False
+        self.source = SourceLine(desk.look)
+        self.box, self.live = WhatIfBox(desk.look), LiveChange(desk)
+        self.box.hide()
         self.foot = WeekFoot(desk.look)
         self.notice = text("Working it out …", "title", wrap=True)
         self._lay_out()
-        desk.units_changed.connect(self.refresh)
+        self._connect()
 
     def _lay_out(self) -> None:
         frame = QFrame()
@@ -41,6 +57,7 @@ class ComingDaysPane(QWidget):
         scroll = self._scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setWidget(self.view)
+        inner.addWidget(self.source)
         inner.addWidget(self.notice)
         inner.addWidget(scroll, 1)
         self.setFocusProxy(self.view)
@@ -48,8 +65,17 @@ class ComingDaysPane(QWidget):
         column.setContentsMargins(20, 14, 20, 14)
         column.setSpacing(10)
         column.addWidget(frame, 1)
+        column.addWidget(self.box)
         column.addWidget(self.foot)
+        column.addLayout(self._bottom())
+
+    def _bottom(self) -> QHBoxLayout:
         row = QHBoxLayout()
+        self.what_if = QPushButton("&What if…")
+        self.what_if.setCheckable(True)
+        self.what_if.setToolTip("Heat, dry, open the doors: what it does to the week")
+        self.what_if.setAccessibleName("What if")
+        row.addWidget(self.what_if)
         row.addWidget(text(FIRST, "small", wrap=True), 1)
         for words, name, action in (
             ("−", "Further away", lambda: self.view.zoom(1 / 0.7)),
@@ -61,7 +87,19 @@ class ComingDaysPane(QWidget):
             button.setToolTip(name)
             button.clicked.connect(action)
             row.addWidget(button)
-        column.addLayout(row)
+        return row
+
+    def _connect(self) -> None:
+        self._pointed = QTimer(self)
+        self._pointed.setSingleShot(True)
+        self._pointed.setInterval(POINTED_MS)
+        self._pointed.timeout.connect(self._choose_coat)
+        self.what_if.toggled.connect(self._open_box)
+        self.box.changed.connect(self._change)
+        self.live.shown.connect(self._show_what_if)
+        self.live.failed.connect(self._cannot_change)
+        self.live.offered.connect(self.box.show_offers)
+        self._desk.units_changed.connect(self.refresh)
 
     def refresh(self) -> None:
         """Work the week out again."""
@@ -85,7 +123,8 @@ class ComingDaysPane(QWidget):
 
     def _failed(self, failure: Failure) -> None:
         self._fade(False)
-        self.picture = None
+        self.picture = self._outlook = None
+        self.view.show_what_if("")
         self.view.clear()
         self._notice(f"Can't tell: {failure.text}")
         self.foot.show_words("Can't tell", "The week could not be worked out.")
@@ -102,6 +141,17 @@ class ComingDaysPane(QWidget):
         self.notice.setVisible(bool(words))
 
     def _show(self, picture: WeekPicture) -> None:
+        self._outlook = picture
+        words = self._desk.words()
+        self.box.show_words(words)
+        self.source.show_source(picture.source, words)
+        if not self.box.isHidden():
+            self.live.prepare()
+        if self.live.on:
+            return  # stays faded until the change is worked out on the new outlook
+        self._put_up(picture, "")
+
+    def _put_up(self, picture: WeekPicture, what_if: str) -> None:
         self._fade(False)
         self.picture = picture
         words = self._desk.words()
@@ -110,12 +160,70 @@ class ComingDaysPane(QWidget):
             notes.append("Every coat of this job is on.")
             self.foot.show_words("Nothing to plan", "Add a coat in the job set-up.")
         self._notice(" ".join(notes))
+        self.view.show_what_if(what_if, self._outlook)
         self.view.show_week(picture, words.zone, self._desk.units)
+
+    # --- what if -------------------------------------------------------------------------
+
+    def idle(self) -> bool:
+        """Whether nothing is being worked out or waits to be."""
+        return self.live.idle() and not self._pointed.isActive()
+
+    @Slot(bool)
+    def _open_box(self, on: bool) -> None:
+        self.box.setVisible(on)
+        self._fit()
+        if on:
+            job = self._desk.bench.job()
+            if job is not None and job.shop is not None:
+                self.box.show_room(job.shop.volume_m3)
+            self.live.prepare()
+            self._pointed.start()
+            self.box.heater.track.setFocus()
+        elif self.live.on:
+            self.box.clear()
+
+    @Slot(object)
+    def _change(self, change: Change) -> None:
+        self.live.want(change)
+        if not self.live.on:
+            self.box.say(ASK)
+            if self._outlook is not None:
+                self._put_up(self._outlook, "")
+
+    @Slot(object, object)
+    def _show_what_if(self, answer: WhatIf, picture: WeekPicture) -> None:
+        self.box.say(answer.text, answer.notes)
+        self._put_up(picture, change_words(answer.change, self._desk.words()))
+
+    def _cannot_change(self, why: str) -> None:
+        self.box.say(f"Can't tell: {why}")
+        if self._faded and self._outlook is not None:
+            self._put_up(self._outlook, "")
+
+    def _choose_coat(self) -> None:
+        lane = self.view.lane()
+        if lane is not None and not self.box.isHidden():
+            self.live.choose(lane.lane.coat.id)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Leave the foot out where the open box leaves no room for it."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        room = self.height() * 100 / self._desk.look.scale_pct
+        self.foot.set_short(not self.box.isHidden())
+        self.foot.setVisible(self.box.isHidden() or room >= FOOT_FROM)
+
+    # --- one start -----------------------------------------------------------------------
 
     @Slot(int, int)
     def _explain(self, lane: int, j: int) -> None:
         if self.picture is None or self._faded:
             return
+        if not self.box.isHidden():
+            self._pointed.start()
         box = self.view.lane_box(lane)
         self._scroll.ensureVisible(0, int(box.center().y()), 0, int(box.height()))
         chosen, now_s = self.picture.lanes[lane].lane, self._desk.now_s()
@@ -137,7 +245,22 @@ class ComingDaysPane(QWidget):
             else (detail.would_turn)
         )
         title = f"{WORDS[kind]}{soft}: {coat}, start {words.moment(detail.at_s)}"
-        self.foot.show_start(kind, title, sentence(detail, words), turn)
+        if self.view.what_if:
+            title = f"What if, {title[:1].lower()}{title[1:]}"
+        told = " · ".join(part for part in (sentence(detail, words), chance_words(detail)) if part)
+        self.foot.show_start(kind, title, told, turn)
+
+
+def chance_words(detail: StartDetail) -> str:
+    """Return in how many courses of the outlook a start holds, never rounded up; "" unknown."""
+    if detail.chance is None:
+        return ""
+    if detail.chance >= 1.0:
+        return "holds in every course of the outlook"
+    whole = 10 if detail.chance < 0.95 else 20 if detail.chance < 0.99 else 100
+    count = int(detail.chance * whole + 1e-9)
+    told = f"{count} of {whole}" if count else "fewer than 1 of 10"
+    return f"holds in {told} courses of the outlook"
 
 
 def sentence(detail: StartDetail, words: Words) -> str:

@@ -37,11 +37,22 @@ it is coldest: low down, near the wall, inside steel.</p>
 <p>The space between the two lines is how far the surface is above the dew point: warm filling
 where there is enough, hatched where there is too little, solid blue where it is wet. Each
 coat has a lane: full height go, half height close call, dotted can't tell, nothing wait,
-grain sand first. Click a lane or move with the arrow keys; the foot of the page says why.</p>
+grain sand first. Click a lane or move with the arrow keys; the foot of the page says why.
+The soft edge round the lines holds 8 of 10 possible courses of the outlook: the wider, the
+less is known.</p>
+<p><b>What if.</b> Move a lever and the week is drawn as it would be with a heater, a
+dehumidifier, open doors, water on the floor, or a tent round the work. A dark bar across the
+picture says so until you press <b>As it is</b>. Never cut the fresh air or light a flame
+while solvent is wet.</p>
+<h2>Shop</h2>
+<p>Say what your shop is and where it stands. Forecasts are fetched only when you switch it on;
+coordinates are cut to about a kilometre before a service is asked. Without the internet, type a
+forecast by hand. After three days of log from inside, the program learns how your shop follows
+the weather, and shows each morning what it had said.</p>
 <h2>Keys</h2>
 <table cellpadding="4">
-<tr><td><b>Ctrl+1 … Ctrl+4</b></td>
-<td>Before you mix, Tonight, Coming days, Help (also F1)</td></tr>
+<tr><td><b>Ctrl+1 … Ctrl+5</b></td>
+<td>Before you mix, Tonight, Coming days, Shop, Help (also F1)</td></tr>
 <tr><td><b>Ctrl+B</b></td><td>bench scale: everything half as large again</td></tr>
 <tr><td><b>Ctrl+U</b></td><td>metric or US units</td></tr>
 <tr><td><b>Ctrl+L</b></td><td>light, dark, high contrast</td></tr>

@@ -9,8 +9,19 @@ from advisor.base import units as u
 from advisor.ui.plots.lines import margin_brush
 from advisor.ui.theme import Look
 
+#: Key of the soft edge, beside the states of the margin.
+SOFT = 3
 
-def draw_legend(painter: QPainter, look: Look, box: QRectF, limit_k: float, units: u.Units) -> None:
+
+def draw_legend(
+    painter: QPainter,
+    look: Look,
+    box: QRectF,
+    limit_k: float,
+    units: u.Units,
+    *,
+    soft: bool = False,
+) -> None:
     """Draw the legend at the left of the chart; rows that do not fit are left out."""
     limit = u.format_difference(limit_k, units)
     rows: tuple[tuple[str, str | int], ...] = (
@@ -19,6 +30,7 @@ def draw_legend(painter: QPainter, look: Look, box: QRectF, limit_k: float, unit
         (f"over {limit}", 2),
         (f"under {limit}", 1),
         ("wet", 0),
+        *((("8 of 10 courses", SOFT),) if soft else ()),
     )
     row = look.px(25)
     left = box.left() + look.px(16)
@@ -31,7 +43,7 @@ def draw_legend(painter: QPainter, look: Look, box: QRectF, limit_k: float, unit
             _stroke(painter, look, swatch, key)
         else:
             painter.setPen(QPen(look.colour("grey"), 1))
-            painter.setBrush(margin_brush(look, key))
+            painter.setBrush(look.colour("surface", 70) if key == SOFT else margin_brush(look, key))
             painter.drawRect(swatch)
         painter.setFont(look.font(13, bold=isinstance(key, str)))
         painter.setPen(look.colour(key if isinstance(key, str) else "ink"))

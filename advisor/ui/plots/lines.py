@@ -19,12 +19,16 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, eq=False)
 class Curves:
-    """What lies on show: pixels of time [n], both lines in display units [n], margin in K [n]."""
+    """What lies on show: pixels of time [n], both lines in display units [n], margin in K [n].
+
+    `soft` are pairs of low and high [n] round surface and dew point, in display units.
+    """
 
     x: FloatArray
     surface: FloatArray
     wet: FloatArray
     margin_k: FloatArray
+    soft: tuple[tuple[FloatArray, FloatArray], ...] = ()
 
 
 def curves(picture: WeekPicture, axis: Axis, units: u.Units) -> Curves:
@@ -39,7 +43,21 @@ def curves(picture: WeekPicture, axis: Axis, units: u.Units) -> Curves:
         u.to_display(surface, u.TEMPERATURE, units),
         u.to_display(wet, u.TEMPERATURE, units),
         surface - wet,
+        _soft(picture, inside, units),
     )
+
+
+def _soft(
+    picture: WeekPicture, inside: NDArray[np.int64], units: u.Units
+) -> tuple[tuple[FloatArray, FloatArray], ...]:
+    band = picture.band
+    if band is None:
+        return ()
+    low_s, high_s, low_d, high_d = (
+        u.to_display(edge[inside], u.TEMPERATURE, units)
+        for edge in (band.surface_low_c, band.surface_high_c, band.dew_low_c, band.dew_high_c)
+    )
+    return (low_s, high_s), (low_d, high_d)
 
 
 @dataclass(frozen=True)
@@ -65,7 +83,7 @@ class Heights:
 
 def heights(shown: Curves, top: float, bottom: float) -> Heights:
     """Leave a little air above and below both lines."""
-    values = np.concatenate((shown.surface, shown.wet))
+    values = np.concatenate((shown.surface, shown.wet, *(e for pair in shown.soft for e in pair)))
     values = values[~np.isnan(values)]
     low, high = (0.0, 20.0) if len(values) == 0 else (float(values.min()), float(values.max()))
     room = max(1.0, 0.10 * (high - low))
@@ -119,6 +137,26 @@ def _between(shown: Curves, scale: Heights, first: int, last: int) -> QPolygonF:
     return QPolygonF(points)
 
 
+def draw_soft_edges(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> None:
+    """Shade from the 10th to the 90th percentile round each line: the further, the softer."""
+    painter.setPen(Qt.PenStyle.NoPen)
+    for (low, high), role in zip(shown.soft, ("surface", "dew"), strict=False):
+        painter.setBrush(look.colour(role, 70))
+        for first, last in _runs(~np.isnan(low) & ~np.isnan(high)):
+            cut = slice(first, last)
+            there = zip(shown.x[cut], scale.y(high[cut]), strict=True)
+            back = zip(shown.x[cut][::-1], scale.y(low[cut])[::-1], strict=True)
+            painter.drawPolygon(QPolygonF([QPointF(a, b) for a, b in (*there, *back)]))
+
+
+def draw_as_it_is(painter: QPainter, look: Look, was: Curves, scale: Heights) -> None:
+    """Draw the outlook's own lines thin behind a what-if."""
+    painter.setPen(QPen(look.colour("grey", 190), max(1, look.px(1)), Qt.PenStyle.DotLine))
+    for values in (was.surface, was.wet):
+        for piece in pieces(was.x, scale.y(values)):
+            painter.drawPolyline(piece)
+
+
 def draw_lines(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> None:
     """Surface as a solid line, dew point dashed, so that they part without colour."""
     for values, role, style, width in (
@@ -134,9 +172,12 @@ def draw_lines(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> 
 
 def pieces(x: FloatArray, y: FloatArray) -> list[QPolygonF]:
     """Cut a line where it has holes."""
-    whole = ~np.isnan(y)
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], whole, [False])).astype(np.int8)))
     return [
         QPolygonF([QPointF(a, b) for a, b in zip(x[i:j], y[i:j], strict=True)])
-        for i, j in zip(edges[::2], edges[1::2], strict=True)
+        for i, j in _runs(~np.isnan(y))
     ]
+
+
+def _runs(whole: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], whole, [False])).astype(np.int8)))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))

@@ -12,7 +12,7 @@ from advisor.planning.limits import AtStart
 from advisor.planning.verdict import Judged, Verdict
 from advisor.ui.widgets.parts import capital
 from advisor.ui.widgets.verdict_mark import Kind
-from advisor.work.views import ComingDays, Lane
+from advisor.work.views import Band, ComingDays, Lane, SourceView
 
 FloatArray = NDArray[np.float64]
 
@@ -84,6 +84,8 @@ class WeekPicture:
     lanes: tuple[LanePicture, ...]
     limit_k: float
     note: str
+    band: Band | None = None
+    source: SourceView | None = None
 
     @property
     def empty(self) -> bool:
@@ -104,6 +106,8 @@ def week_picture(week: ComingDays) -> WeekPicture:
         tuple(_lane(lane) for lane in week.lanes),
         max(limits, default=3.0),
         week.note,
+        week.band,
+        week.source,
     )
 
 

@@ -17,7 +17,9 @@ from advisor.ui.plots.picture import LanePicture, WeekPicture
 from advisor.ui.theme import Look
 
 #: Widths and heights in px at 100 %.
-NAMES, RIGHT, DAY_ROW, LANE_MIN, LANE_MAX, CHART_MIN = 276, 14, 30, 46, 60, 140
+NAMES, RIGHT, DAY_ROW, LANE_MIN, LANE_MAX, CHART_MIN = 276, 14, 30, 46, 60, 116
+#: Height in px at 100 % of the plate that says the picture is a what-if.
+PLATE = 28
 WEEK_S = 7 * 86400.0
 
 
@@ -30,6 +32,8 @@ class WeekView(QWidget):
         super().__init__()
         self._look = look
         self._picture: WeekPicture | None = None
+        self._what_if = ""
+        self._was: WeekPicture | None = None
         self._axis = Axis(0.0, WEEK_S)
         self._zone, self._units = ZoneInfo("UTC"), "metric"
         self._lane, self._start = 0, 0
@@ -52,6 +56,17 @@ class WeekView(QWidget):
     def axis(self) -> Axis:
         """Return the stretch of time on show."""
         return self._axis
+
+    @property
+    def what_if(self) -> str:
+        """Return the change on show in words, "" while the outlook itself is."""
+        return self._what_if
+
+    def show_what_if(self, words: str, was: WeekPicture | None = None) -> None:
+        """Say on the picture that it is a what-if, over the outlook as it is; "" for none."""
+        self._what_if, self._was = words, was if words else None
+        self.setAccessibleDescription(f"what if: {words}" if words else "")
+        self.update()
 
     def show_week(self, picture: WeekPicture, zone: ZoneInfo, units: Units) -> None:
         """Show a picture; the chosen lane and moment are kept where they still exist.
@@ -163,6 +178,8 @@ class WeekView(QWidget):
             self._draw_chart(painter, axis, self._picture)
             self._draw_lanes(painter, axis, self._picture)
             self._draw_now(painter, axis, self._picture)
+            if self._what_if:
+                self._draw_plate(painter, axis, self._chart())
         if self.hasFocus():
             painter.setPen(QPen(self._look.colour("dew"), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -201,13 +218,30 @@ class WeekView(QWidget):
         look, chart = self._look, self._chart()
         units: Units = "us" if self._units == "us" else "metric"
         shown = lines.curves(picture, axis, units)
-        scale = lines.heights(shown, chart.top() + look.px(6), chart.bottom() - look.px(6))
+        top = chart.top() + look.px(6 + (PLATE if self._what_if else 0))
+        scale = lines.heights(shown, top, chart.bottom() - look.px(6))
         limit = self._limit_k(picture)
         lines.draw_grid(painter, look, axis, scale)
         lines.draw_margin(painter, look, shown, scale, limit)
+        lines.draw_soft_edges(painter, look, shown, scale)
+        if self._was is not None:
+            lines.draw_as_it_is(painter, look, lines.curves(self._was, axis, units), scale)
         lines.draw_lines(painter, look, shown, scale)
         names = QRectF(0, chart.top(), look.px(NAMES - 50), chart.height())
-        draw_legend(painter, look, names, limit, units)
+        draw_legend(painter, look, names, limit, units, soft=bool(shown.soft))
+
+    def _draw_plate(self, painter: QPainter, axis: Axis, chart: QRectF) -> None:
+        """Say across the chart that nobody looks at the outlook itself."""
+        look = self._look
+        plate = QRectF(axis.left, chart.top(), axis.right - axis.left, look.px(PLATE - 4))
+        painter.fillRect(plate, look.colour("ink"))
+        painter.setPen(look.colour("card"))
+        painter.setFont(look.font(14, bold=True))
+        inner = plate.adjusted(look.px(10), 0, -look.px(10), 0)
+        short = painter.fontMetrics().elidedText(
+            f"What if: {self._what_if}", Qt.TextElideMode.ElideRight, int(inner.width())
+        )
+        painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter, short)
 
     def _limit_k(self, picture: WeekPicture) -> float:
         lane = self.lane()

@@ -106,6 +106,11 @@ class VerdictMark(QWidget):
         look.changed.connect(self.updateGeometry)
         self.set_kind(kind)
 
+    def set_size(self, size: int) -> None:
+        """Change the side, px at 100 %."""
+        self._size = size
+        self.updateGeometry()
+
     @property
     def kind(self) -> Kind:
         """Return the shape on show."""

@@ -1,0 +1,217 @@
+"""The shop itself: kind, volume, where it stands; kept when asked, never overwritten unasked."""
+
+from __future__ import annotations
+
+import math
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
+
+from advisor.base import units as u
+from advisor.climate.place import Place
+from advisor.climate.shop.shop import KINDS, Shop
+from advisor.physics import uncertainty
+from advisor.ui.dialogs.fields import ChoiceField, LineField, NumberField
+from advisor.ui.widgets.parts import BigButton, card, text
+
+PRIVATE = "Coordinates are cut to 2 decimals, about a kilometre, before any service is asked"
+#: Kinds of shop in the words of the list.
+_KIND_WORDS = (
+    ("open shelter", "open shelter, roof only"),
+    ("tent", "tent or sheeting"),
+    ("stone shed", "stone shed, unheated"),
+    ("timber shed", "timber shed, unheated"),
+    ("metal shed", "metal shed, unheated"),
+    ("insulated", "insulated shop"),
+)
+
+
+def degrees(words: str, letters: str) -> float | None:
+    """Read "50.37", "-4,14" or "4.14 W"; None where it is no number. `letters`: plus, minus."""
+    typed = words.strip().upper().replace("°", "").replace("−", "-").replace(",", ".")
+    sign = 1.0
+    if typed and typed[-1] in letters:
+        sign = -1.0 if typed[-1] == letters[1] else 1.0
+        typed = typed[:-1].strip()
+    try:
+        value = sign * float(typed)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+class ShopForm(QFrame):
+    """`kept` with the shop as entered."""
+
+    kept = Signal(object)
+
+    def __init__(self, units: u.Units) -> None:
+        super().__init__()
+        self.setObjectName("card")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(18, 14, 18, 14)
+        column.setSpacing(8)
+        self._units, self._shown = units, Shop()
+        self._tried = False
+        column.addWidget(text("Your shop", "title"))
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(10)
+        column.addLayout(self._grid)
+        self.seen = text("", "small", wrap=True)
+        self.state = text("", "strong", wrap=True)
+        self.keep = BigButton("&Keep this shop", main=True)
+        self.keep.clicked.connect(self._keep)
+        for part in (self.seen, self.state, self.keep, self._instruments()):
+            column.addWidget(part)
+        column.addStretch(1)
+        self._make_fields(Shop())
+
+    @property
+    def edited(self) -> bool:
+        """Whether something was changed and not kept."""
+        return any(field.touched for field in self._fields)
+
+    def show_shop(self, shop: Shop, units: u.Units) -> None:
+        """Fill the fields, unless somebody is in the middle of changing them."""
+        if self.edited or (shop == self._shown and units == self._units):
+            return
+        self._shown, self._units = shop, units
+        self._make_fields(shop)
+
+    def stored(self) -> None:
+        """Note that what is in the fields has been kept."""
+        for field in self._fields:
+            field.touched = False
+        self._tried = False
+        self._changed()
+
+    def shop(self) -> Shop | None:
+        """Return the shop as entered; None, with every problem shown, where something is wrong."""
+        self._tried = True
+        return self._read() if self._check() else None
+
+    def set_units(self, units: u.Units) -> None:
+        """Write the same numbers in other units, what is not kept yet too."""
+        if units == self._units:
+            return
+        entered, edited = self._read() if self._check() else None, self.edited
+        if edited and entered is None:
+            return  # a field that cannot be read stays as typed, in the units it was typed in
+        self._units = units
+        self._make_fields(entered or self._shown)
+        if edited:
+            self.volume.touched = True
+            self._changed()
+
+    # --- inner ---------------------------------------------------------------------------
+
+    def _make_fields(self, shop: Shop) -> None:
+        while (item := self._grid.takeAt(0)) is not None:
+            widget = item.widget()
+            if widget is not None:
+                widget.hide()
+                widget.deleteLater()
+        place = shop.place
+        self.kind = ChoiceField("Kind of shop", list(_KIND_WORDS), shop.kind)
+        self.volume = NumberField("Volume of air", u.AIR_VOLUME, self._units, shop.volume_m3)
+        north, east = ("", "") if place is None else map(_degree, (place.lat_deg, place.lon_deg))
+        self.lat = LineField("Latitude, ° north", north, "50.37")
+        self.lon = LineField("Longitude, ° east", east, "-4.14 or 4.14 W")
+        high = u.format_value(place.altitude_m if place else 0.0, u.ALTITUDE, self._units,
+                              with_label=False)  # fmt: skip
+        name = f"Above the sea, {u.label(u.ALTITUDE, self._units)}"
+        self.altitude = LineField(name, high)
+        self._altitude_m = (high, place.altitude_m if place else 0.0)
+        self._fields = (self.kind, self.volume, self.lat, self.lon, self.altitude)
+        for field, row, column, span in (
+            (self.kind, 0, 0, 2), (self.volume, 1, 0, 1), (self.altitude, 1, 1, 1),
+            (self.lat, 2, 0, 1), (self.lon, 2, 1, 1),
+        ):  # fmt: skip
+            self._grid.addWidget(field, row, column, 1, span)
+            field.changed.connect(self._changed)
+        self._changed()
+
+    def _changed(self) -> None:
+        self._check()
+        place = self._place()
+        if place is None:
+            self.seen.setText(f"{PRIVATE}. No place yet, so no forecast is fetched.")
+        else:
+            cut = place.cut()
+            self.seen.setText(f"{PRIVATE}: it is told {cut.lat_deg:.2f}, {cut.lon_deg:.2f}.")
+        self.state.setText("Not kept yet." if self.edited else "")
+        self.state.setVisible(self.edited)
+
+    def _numbers(self) -> tuple[float | None, float | None, float | None]:
+        lat, lon = degrees(self.lat.value, "NS"), degrees(self.lon.value, "EW")
+        if self.altitude.value == self._altitude_m[0]:
+            return lat, lon, self._altitude_m[1]
+        high = degrees(self.altitude.value, "  ")
+        return lat, lon, None if high is None else u.from_display(high, u.ALTITUDE, self._units)
+
+    def _no_place(self) -> bool:
+        return not self.lat.value and not self.lon.value
+
+    def _place(self) -> Place | None:
+        lat, lon, high = self._numbers()
+        known = lat is not None and lon is not None and high is not None
+        inside = known and abs(lat or 0) <= 90 and abs(lon or 0) <= 180
+        if not inside or not -430 <= (high or 0.0) <= 5500:
+            return None
+        return Place(lat or 0.0, lon or 0.0, high or 0.0)
+
+    def _check(self) -> bool:
+        lat, lon, high = self._numbers()
+        low, top = (u.format_value(x, u.ALTITUDE, self._units) for x in (-430.0, 5500.0))
+        volume = self.volume.number
+        problems = {
+            self.volume: "" if volume and 1 <= volume <= 1e6 else "a number of at least "
+            + u.format_value(1.0, u.AIR_VOLUME, self._units),
+            self.lat: "" if self._no_place() or (lat is not None and abs(lat) <= 90)
+            else "-90 to 90, such as 50.37",
+            self.lon: "" if self._no_place() or (lon is not None and abs(lon) <= 180)
+            else "-180 to 180, such as -4.14",
+            self.altitude: "" if high is not None and -430 <= high <= 5500
+            else f"{low} to {top}",
+        }  # fmt: skip
+        return all(
+            [field.judge(problem, always=self._tried) for field, problem in problems.items()]
+        )
+
+    def _read(self) -> Shop:
+        kind = next(kind for kind in KINDS if kind == self.kind.key)
+        return Shop(kind, self.volume.number or 1.0, None if self._no_place() else self._place())
+
+    def _keep(self) -> None:
+        shop = self.shop()
+        if shop is not None:
+            self._shown = shop
+            self.kept.emit(shop)
+
+    def _instruments(self) -> QFrame:
+        frame, column = card("inset")
+        column.addWidget(text("Instruments, as assumed", "strong", wrap=True))
+        self.accuracy = text("", wrap=True)
+        column.addWidget(self.accuracy)
+        column.addWidget(
+            text(
+                "Common practice for a fair hygrometer and contact probe. An infra-red reading "
+                "of gloss or bare metal without tape counts for far less.",
+                "small",
+                wrap=True,
+            )
+        )
+        return frame
+
+    def show_accuracy(self, units: u.Units) -> None:
+        """Write what the instruments are taken to be good for, as makers state it."""
+        air, surface = (
+            u.format_difference(sd * math.sqrt(3.0), units)
+            for sd in (uncertainty.DEFAULT_AIR_K, uncertainty.DEFAULT_SURFACE_K)
+        )
+        rh = uncertainty.DEFAULT_RH_PCT * math.sqrt(3.0)
+        self.accuracy.setText(f"air ± {air}, humidity ± {rh:.0f} points, surface ± {surface}")
+
+
+def _degree(value: float) -> str:
+    return f"{value:.5f}".rstrip("0").rstrip(".")
