@@ -60,8 +60,9 @@ def test_steel_is_the_lag_of_plates() -> None:
 
 
 @pytest.mark.parametrize(
-    ("biot", "zeta", "amplitude"), [(0.1, 0.3111, 1.0160), (1.0, 0.8603, 1.1191), (10.0, 1.4289, 1.2620)]
-)  # fmt: skip
+    ("biot", "zeta", "amplitude"),
+    [(0.1, 0.3111, 1.0160), (1.0, 0.8603, 1.1191), (10.0, 1.4289, 1.2620)],
+)
 def test_one_term_table(biot: float, zeta: float, amplitude: float) -> None:
     # Plane wall, first root and coefficient as printed in heat transfer textbooks (from memory):
     # at a Fourier number of 1 the other terms are under 1e-4 (Bi 10: e^(−18.5)).
