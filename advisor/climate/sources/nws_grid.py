@@ -41,7 +41,7 @@ _LAYERS = MappingProxyType(
 )
 _RAIN = "quantitativePrecipitation"
 _DURATION = re.compile(
-    r"P(?:(\d{1,4})W)?(?:(\d{1,4})D)?(?:T(?:(\d{1,4})H)?(?:(\d{1,4})M)?(?:(\d{1,5})S)?)?"
+    r"P(?:(\d{1,4})W)?(?:(\d{1,4})D)?(?:T(?:(\d{1,4})H)?(?:(\d{1,6})M)?(?:(\d{1,7})S)?)?"
 )
 _SECONDS = (7 * 86400, 86400, 3600, 60, 1)
 #: Values are whole °F: half a step either way in air and dew point.

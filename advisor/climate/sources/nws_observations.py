@@ -50,7 +50,8 @@ def join_observations(root: Node, fetched_s: float, forecast: Forecast | None) -
     start_s = forecast.hourly.start_s
     if times_s[0] > start_s - HOUR_S:
         return forecast
-    axis = axis_over(root.source, "features", int(times_s[0]), start_s - HOUR_S)
+    first_s = -(-int(times_s[0]) // HOUR_S) * HOUR_S
+    axis = axis_over(root.source, "features", first_s, start_s - HOUR_S)
     past = {name: _on_hours(axis, times_s, values) for name, values in columns.items()}
     left_out = f"; {counted(rejected, 'value')} left out that failed its checks" if rejected else ""
     note = f"Past hours observed at {_station(features[0])}{left_out}."

@@ -65,7 +65,8 @@ _UNITS: Mapping[str, str] = MappingProxyType(
 _JSON: Mapping[str, str] = MappingProxyType({"Accept": "application/json"})
 _ENSEMBLE_MODEL = "ecmwf_ifs025_ensemble"
 #: The usual world model gives hours to here, then 3-hourly, then 6-hourly values, all drawn
-#: out to hours by the service (hours of lead; from memory, the answer does not tell).
+#: out to hours by the service (hours from the day's start; from memory, no answer tells it).
+_DAY_S = 86400
 _THREE_HOURLY_FROM_H, _SIX_HOURLY_FROM_H = 90, 144
 TERMS = (
     "Open-Meteo's free service is for non-commercial use only; a shop that paints for money needs "
@@ -188,7 +189,7 @@ def _draft(table: _Table, fetched_s: float) -> Draft:
     # Past a model's end rain has come as 0 where all else was null.
     at["rain_mm"] = np.where(np.isnan(at["air_temp_c"]), np.nan, at["rain_mm"])
     axis = _axis(table, at["air_temp_c"])
-    lead_h = (axis.time_s - fetched_s) / HOUR_S
+    lead_h = (axis.time_s - fetched_s // _DAY_S * _DAY_S) / HOUR_S
     steps = np.where(
         lead_h <= _THREE_HOURLY_FROM_H, 1.0, np.where(lead_h <= _SIX_HOURLY_FROM_H, 3.0, 6.0)
     )
