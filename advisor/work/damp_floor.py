@@ -16,6 +16,8 @@ from advisor.work.what_if import Setting, changed_week
 
 #: Humidity counts as raised while it is this far above what it would have been, points.
 RAISED_PCT = 3.0
+#: A smaller rise is the fabric giving back what it took up, not the floor: it breaks no limit.
+TELLING_PCT = 1.0
 #: Ceiling where the data sheet gives none (common practice).
 USUAL_CEILING_PCT = 85.0
 
@@ -66,7 +68,9 @@ def damp_floor(
         float(np.count_nonzero(raised)) * dry.step_h, floor_dry,
         _dry_enough_s(dry, wet, (ceiling, limits.margin_k), at_s), "",
     )  # fmt: skip
-    return _told(found, week.words)
+    with np.errstate(invalid="ignore"):
+        fine = (dry.rh_pct <= ceiling) & (dry.margin_k >= limits.margin_k)
+    return _told(found, week.words, bool((fine & raised).any()) or not raised.any())
 
 
 def _dry_enough_s(
@@ -76,7 +80,8 @@ def _dry_enough_s(
     ceiling, margin_k = limits
     with np.errstate(invalid="ignore"):
         kept = (dry.rh_pct <= ceiling) & (dry.margin_k >= margin_k)
-        broken = kept & ((wet.rh_pct > ceiling) | (wet.margin_k < margin_k))
+        telling = wet.rh_pct - dry.rh_pct >= TELLING_PCT
+        broken = kept & telling & ((wet.rh_pct > ceiling) | (wet.margin_k < margin_k))
     known = np.flatnonzero(~np.isnan(wet.rh_pct + wet.margin_k))
     at = np.flatnonzero(broken)
     if len(at) == 0:
@@ -84,7 +89,7 @@ def _dry_enough_s(
     return None if at[-1] >= known[-1] else float(wet.time_at(int(at[-1]) + 1))
 
 
-def _told(found: DampFloor, words: Words) -> DampFloor:
+def _told(found: DampFloor, words: Words, kept: bool) -> DampFloor:
     water, floor = (u.format_volume(found.litres, words.units),
                     u.format_area(found.area_m2, words.units))  # fmt: skip
     head = f"wetting the floor with {water} over {floor}"
@@ -93,7 +98,9 @@ def _told(found: DampFloor, words: Words) -> DampFloor:
     else:
         text = (f"{head} raises humidity by up to {found.rise_pct:.0f} points "
                 f"(to {found.peak_pct:.0f}%) for {duration(found.raised_h)}")  # fmt: skip
-    if found.dry_enough_s is None:
+    if not kept:
+        text += "; the air is outside the coat's limits all that time as it is"
+    elif found.dry_enough_s is None:
         text += "; not dry enough again within the outlook"
     elif found.dry_enough_s > found.at_s:
         text += f"; dry enough again at {words.moment(found.dry_enough_s)}"

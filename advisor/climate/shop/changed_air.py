@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.outdoor import Outdoor
 from advisor.climate.shop import inputs as given
-from advisor.climate.shop.inputs import Tent, Volume, Walked
-from advisor.climate.shop.response import Indoor, Inputs, Response, State, simulate
+from advisor.climate.shop.machines import Beside, Room, Walked, shop_step, tent_step, walk
+from advisor.climate.shop.response import (
+    Indoor,
+    Inputs,
+    Response,
+    State,
+    at_level,
+    simulate,
+)
 from advisor.climate.shop.shop import Change, Shop
+from advisor.climate.shop.vapour import dew_c, pressure_hpa
 
 FloatArray = NDArray[np.float64]
-#: Passes between the shop's response and the machines that feed on its air: the second differs
-#: from the third by less than 0.1 K of dew point in any shop of the tests.
-PASSES = 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,12 +42,16 @@ class AsIs:
 
 def as_is(shop: Shop, response: Response, outdoor: Outdoor, state: State) -> AsIs:
     """Reckon the shop's own air once; `outdoor` [n] begins where `state` holds."""
+    response = at_level(response, state)
     return AsIs(shop, response, outdoor, state, simulate(response, outdoor, state))
 
 
 @dataclass(frozen=True, eq=False)
 class ChangedAir:
-    """Air at the work [n] (in the tent while one hangs), and what the change draws, W [n]."""
+    """Air at the work [n] (in the tent while one hangs), and what the change draws, W [n].
+
+    `dry_at` is the step in which a wetted floor has dried, None where it has not.
+    """
 
     air_temp_c: FloatArray
     dew_point_c: FloatArray
@@ -55,75 +64,59 @@ def changed_air(at: AsIs, change: Change, now_s: float) -> ChangedAir:
     """Return the air under a change; RangeError when the change cannot be."""
     on = given.active(given.check(change), at.outdoor.time_s, now_s)
     if not on.any():
-        nothing = np.zeros(len(on))
-        return ChangedAir(at.indoor.air_temp_c, at.indoor.dew_point_c, nothing, nothing)
-    tent = Tent(change.tent_m3) if change.tent_m3 > 0 else None
-    return _Chain(at, change, on, tent).run()
+        return _answer(change, on, at.indoor, None)
+    known = given.known_inputs(change, on)
+    indoor = simulate(at.response, at.outdoor, at.state, known)
+    if change.tent_m3 > 0:
+        return _in_tent(at, change, on, (known, indoor))
+    if not given.feeds_on_air(change):
+        return _answer(change, on, indoor, None)
+    walked = walk(change, on, [_shop_room(at, known)], _beside(indoor), at.step_h)
+    return _answer(change, on, _shop_with(at, known, walked), walked)
 
 
-@dataclass(frozen=True, eq=False)
-class _Chain:
-    at: AsIs
-    change: Change
-    on: FloatArray
-    tent: Tent | None
+def _beside(indoor: Indoor) -> Beside:
+    return Beside(indoor.air_temp_c, indoor.fabric_c, indoor.dew_point_c)
 
-    @property
-    def factor(self) -> FloatArray:
-        return 1.0 + (self.change.air_changes - 1.0) * self.on
 
-    def run(self) -> ChangedAir:
-        heat = 1000.0 * self.change.heater_kw * self.on
-        vapour = given.heater_vapour_g_per_h(self.change) * self.on
-        indoor = self.shop(heat, vapour)
-        if not self.feeds_on_air and self.tent is None:
-            return self.answer(indoor.air_temp_c, indoor.dew_point_c, None)
-        for _ in range(PASSES if self.feeds_on_air else 0):
-            walked = self.walk(indoor, heat, vapour)
-            heat = given.machine_heat_w(self.change, self.on, walked)
-            vapour = walked.vapour_g_per_h
-            indoor = self.shop(heat, vapour)
-        walked = self.walk(indoor, heat, vapour)
-        if self.tent is None:
-            return self.answer(indoor.air_temp_c, indoor.dew_point_c, walked)
-        return self.in_tent(indoor, heat, walked)
+def _shop_room(at: AsIs, known: Inputs) -> Room:
+    """Return the shop as a room: what is known to go into it is in its air already."""
+    nothing = np.zeros(len(at.outdoor))
+    factors = (nothing + known.air_change_factor).tolist()
+    steps = {factor: shop_step(at.response, factor, at.step_h) for factor in set(factors)}
+    return Room([steps[factor] for factor in factors], nothing, nothing)
 
-    @property
-    def feeds_on_air(self) -> bool:
-        return self.change.dehumidifier_l_per_day > 0 or self.change.damp_litres > 0
 
-    def shop(self, heat_w: FloatArray, vapour_g_per_h: FloatArray) -> Indoor:
-        factor: FloatArray | float = self.factor if self.change.air_changes != 1.0 else 1.0
-        inputs = Inputs(heat_w, vapour_g_per_h, factor)
-        return simulate(self.at.response, self.at.outdoor, self.at.state, inputs)
+def _shop_with(at: AsIs, known: Inputs, walked: Walked) -> Indoor:
+    """Return the shop's air with what the machines did."""
+    more = replace(known, heat_w=known.heat_w + walked.heat_w,
+                   vapour_g_per_h=known.vapour_g_per_h + walked.vapour_g_per_h)  # fmt: skip
+    return simulate(at.response, at.outdoor, at.state, more)
 
-    def walk(self, indoor: Indoor, heat: FloatArray, vapour: FloatArray) -> Walked:
-        rho = given.vapour_g_per_m3(indoor.dew_point_c)
-        if self.tent is not None:
-            warm = indoor.air_temp_c + self.tent.warmer_k(heat, self.on, self.at.step_h)
-            changes = np.full(len(rho), given.TENT_AIR_CHANGES)
-            volume = Volume(self.tent.volume_m3, changes, self.at.step_h)
-            return given.walk(self.change, volume, self.on, (warm, rho), np.zeros(len(rho)))
-        moisture = self.at.response.moisture
-        volume = Volume(self.at.response.volume_m3, moisture.air_change_per_h * self.factor,
-                        self.at.step_h, moisture.air_store_per_h,
-                        moisture.store_air_per_h)  # fmt: skip
-        return given.walk(self.change, volume, self.on, (indoor.air_temp_c, rho), vapour)
 
-    def in_tent(self, indoor: Indoor, heat: FloatArray, walked: Walked) -> ChangedAir:
-        assert self.tent is not None
-        air = indoor.air_temp_c + self.tent.warmer_k(heat, self.on, self.at.step_h)
-        rise = np.where(self.on > 0.0, walked.rise_g_per_m3, 0.0)
-        rho = given.vapour_g_per_m3(indoor.dew_point_c) + rise
-        dew = np.minimum(given.dew_of_vapour_c(rho), air)
-        return self.answer(air, dew, walked)
+def _in_tent(at: AsIs, change: Change, on: FloatArray, shop: tuple[Inputs, Indoor]) -> ChangedAir:
+    """Return the tent's air while it hangs, the shop's else; all machines stand in the tent."""
+    known, indoor = shop
+    nothing, hung = np.zeros(len(on)), on > 0.0
+    tent = Room([tent_step(change.tent_m3, at.step_h)] * len(on),
+                nothing + known.heat_w, nothing + known.vapour_g_per_h)  # fmt: skip
+    feeds = given.feeds_on_air(change)
+    rooms = [_shop_room(at, known), tent] if feeds else [tent]
+    walked = walk(change, on, rooms, _beside(indoor), at.step_h)
+    after = _shop_with(at, known, walked) if feeds else indoor
+    air = np.where(hung, indoor.air_temp_c + walked.air_k, after.air_temp_c)
+    vapour = pressure_hpa(indoor.dew_point_c) + walked.vapour_hpa
+    dew = np.where(hung, np.minimum(dew_c(vapour), air), after.dew_point_c)
+    return _answer(change, on, Indoor(air, dew, after.fabric_c), walked)
 
-    def answer(self, air: FloatArray, dew: FloatArray, walked: Walked | None) -> ChangedAir:
-        fuel = 1000.0 * given.fuel_kw(self.change) * self.on
-        nothing = np.zeros(len(self.on))
-        burns = self.change.heater_kind != "electric"
-        electric = nothing if burns else fuel
-        if walked is not None:
-            electric = electric + given.dehumidifier_w(self.change, self.on, walked)
-        dry_at = None if walked is None else walked.dry_at
-        return ChangedAir(air, dew, electric, fuel if burns else nothing, dry_at)
+
+def _answer(change: Change, on: FloatArray, indoor: Indoor, walked: Walked | None) -> ChangedAir:
+    drawn, nothing = 1000.0 * given.fuel_kw(change) * on, np.zeros(len(on))
+    burns = change.heater_kind != "electric"
+    electric = nothing if burns else drawn
+    if walked is not None:
+        electric = electric + walked.electric_w
+    dry_at = None if walked is None else walked.dry_at
+    return ChangedAir(
+        indoor.air_temp_c, indoor.dew_point_c, electric, drawn if burns else nothing, dry_at
+    )

@@ -1,23 +1,20 @@
 """From a change (heater, dehumidifier, doors, damp floor, tent) to heat, vapour and air change.
 
-Machines that feed on the air they change (a dehumidifier, a wet floor) need to know that air:
-`Machines` walks one well-mixed volume beside a course already reckoned, so that two passes
-through the shop's response agree within a few per cent. All arrays [n] on the outdoor time axis.
+What a dehumidifier takes and a wet floor gives hangs on the air they change: `machines` walks
+them beside the shop's air. All arrays [n] on the outdoor time axis.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.base.errors import RangeError
+from advisor.climate.shop.response import Inputs
 from advisor.climate.shop.shop import Change
-from advisor.climate.shop.thermal import AIR_WH_M3_K
-from advisor.climate.shop.vapour import HPA_PER_G_M3, dew_c, pressure_hpa
 
 FloatArray = NDArray[np.float64]
 
@@ -48,13 +45,6 @@ DEHUMIDIFIER_W_PER_L_DAY = 18.0
 #: Of the heat that dries a floor, this share comes out of the air, the rest out of the floor
 #: (assumption).
 FLOOR_SHARE_FROM_AIR = 0.5
-
-#: A sheet hung round the work: heat through it, W/(m² K), two inside films in a row (ISO 6946:
-#: 0.13 each), and its own air change with the shop, per hour (assumption: open at the floor).
-SHEET_W_PER_M2_K = 1.0 / 0.26
-TENT_AIR_CHANGES = 2.0
-#: Air and what is hung in it, kJ/(m³ K): a few times the air alone (assumption).
-TENT_KJ_PER_M3_K = 6.0
 
 LIMITS: Mapping[str, tuple[float, float, str]] = MappingProxyType(
     {
@@ -119,149 +109,18 @@ def dehumidifier_l_per_day(
     """Return litres a day at an air temperature and humidity; 0 when iced or under its floor."""
     warm = np.clip((np.asarray(air_temp_c) - ICED_C) / (RATED_C - ICED_C), 0.0, 1.0)
     damp = (np.asarray(rh_pct) - FLOOR_RH_PCT) / (RATED_RH_PCT - FLOOR_RH_PCT)
-    return np.asarray(rated_l_per_day * warm * np.clip(damp, 0.0, 1.25), float)
+    return np.asarray(rated_l_per_day * warm * np.maximum(damp, 0.0), float)
 
 
-def vapour_g_per_m3(dew_point_c: FloatArray) -> FloatArray:
-    """Return water vapour in air, g/m³, at a dew point, °C, as the shop's response reckons it."""
-    return pressure_hpa(dew_point_c) / HPA_PER_G_M3
+def known_inputs(change: Change, on: FloatArray) -> Inputs:
+    """Return what does not hang on the air: a heater's heat and water, doors and fans."""
+    factor = 1.0 + (change.air_changes - 1.0) * on
+    return Inputs(
+        1000.0 * change.heater_kw * on, heater_vapour_g_per_h(change) * on,
+        1.0 if change.air_changes == 1.0 else factor,
+    )  # fmt: skip
 
 
-def dew_of_vapour_c(vapour_g_per_m3: FloatArray) -> FloatArray:
-    """Return the dew point, °C, of vapour in g/m³."""
-    return dew_c(vapour_g_per_m3 * HPA_PER_G_M3)
-
-
-def wet_floor_g_per_m2_h(temp_c: FloatArray, rh_pct: FloatArray | float) -> FloatArray:
-    """Return evaporation from a wet floor at air temperature in still air, never negative.
-
-    Uno (1998), ACI Materials Journal 95-M34, with surface at air temperature and no wind.
-    """
-    warm = np.maximum(np.asarray(temp_c) + 18.0, 0.0) ** 2.5
-    return np.asarray(1000.0 * 5e-6 * 4.0 * warm * (1.0 - np.asarray(rh_pct) / 100.0), float)
-
-
-@dataclass(frozen=True, eq=False)
-class Walked:
-    """What the machines did, [n]: vapour to the air and water condensed, g/h.
-
-    `rise_g_per_m3` is the walked vapour less the course it was walked beside. `dry_at` is the
-    step in which the last of a wet floor dried.
-    """
-
-    vapour_g_per_h: FloatArray
-    condensed_g_per_h: FloatArray
-    evaporated_g_per_h: FloatArray
-    rise_g_per_m3: FloatArray
-    dry_at: int | None
-
-
-@dataclass(frozen=True, eq=False)
-class Volume:
-    """A well-mixed volume: size, air change [n] and exchange with a store, per hour."""
-
-    volume_m3: float
-    air_change_per_h: FloatArray
-    step_h: float
-    air_store_per_h: float = 0.0
-    store_air_per_h: float = 0.0
-
-
-def walk(
-    change: Change,
-    volume: Volume,
-    on: FloatArray,
-    beside: tuple[FloatArray, FloatArray],
-    known_g_per_h: FloatArray,
-) -> Walked:
-    """Walk a volume with its machines, beside a course reckoned with `known_g_per_h`.
-
-    `beside` is air temperature, °C, and vapour, g/m³, [n]. Both machines give and take in
-    proportion to the vapour itself, so each step is solved at its end (stable at any size).
-    """
-    temp, rho0 = beside
-    full = vapour_g_per_m3(temp)
-    take = dehumidifier_l_per_day(change.dehumidifier_l_per_day, temp, RATED_RH_PCT) * 1000.0 / 24
-    slope = take * on / (RATED_RH_PCT - FLOOR_RH_PCT) * 100.0 / full
-    wet = change.damp_m2 * wet_floor_g_per_m2_h(temp, 0.0) / full
-    burnt = heater_vapour_g_per_h(change) * on
-    columns = (slope, FLOOR_RH_PCT / 100.0 * full, wet, full, rho0, burnt - known_g_per_h, on)
-    *found, dry_at = _walk(volume, columns, change.damp_litres * 1000.0)
-    # Past a hole nothing is known of the air; the machines count for nothing there.
-    took, gave, rise = (np.nan_to_num(values) for values in found)
-    return Walked(burnt + gave - took, took, gave, rise, dry_at)
-
-
-def _walk(
-    volume: Volume, columns: tuple[FloatArray, ...], water_g: float
-) -> tuple[FloatArray, FloatArray, FloatArray, int | None]:
-    """Step rise' = (given - taken - known) / V - change rise + exchange with the store.
-
-    Backward Euler: all on the right is taken at the step's end, and solved for the rise.
-    """
-    n = len(columns[0])
-    took, gave, rises = np.zeros(n), np.zeros(n), np.zeros(n)
-    dt = volume.step_h
-    per_g, keep = dt / volume.volume_m3, 1.0 / (1.0 + dt * volume.store_air_per_h)
-    lose = 1.0 + dt * (volume.air_change_per_h + volume.air_store_per_h * keep)
-    rise, store, left, started, dry_at = 0.0, 0.0, water_g, False, None
-    rows = zip(*(column.tolist() for column in (*columns, lose)), strict=True)
-    for k, (slope, floor, wet, full, rho0, given, on, loss) in enumerate(rows):
-        # The floor is wetted once, when the change begins, and stays so until it has dried.
-        started = started or on > 0.0
-        wetted = wet if started and left > 0.0 else 0.0
-        before = rise + dt * volume.air_store_per_h * keep * store
-        source = given + slope * (floor - rho0) + wetted * (full - rho0)
-        rise = (before + per_g * source) / (loss + per_g * (slope + wetted))
-        takes, gives = slope * (rho0 + rise - floor), wetted * (full - rho0 - rise)
-        if takes < 0.0 or gives < 0.0 or gives * dt > left:
-            takes, gives = max(takes, 0.0), min(max(gives, 0.0), left / dt)
-            rise = (before + per_g * (given - takes + gives)) / loss
-        if wetted > 0.0:
-            left -= gives * dt
-            if left <= 1e-6 * water_g:
-                left, dry_at = 0.0, k
-        store = keep * store + (1.0 - keep) * rise
-        took[k], gave[k], rises[k] = takes, gives, rise
-    return took, gave, rises, dry_at
-
-
-def machine_heat_w(change: Change, on: FloatArray, walked: Walked) -> FloatArray:
-    """Return heat to the air, W [n]: heater, dehumidifier with its water's heat, wet floor."""
-    electric = dehumidifier_w(change, on, walked)
-    latent = walked.condensed_g_per_h - FLOOR_SHARE_FROM_AIR * walked.evaporated_g_per_h
-    return 1000.0 * change.heater_kw * on + electric + LATENT_WH_PER_G * latent
-
-
-def dehumidifier_w(change: Change, on: FloatArray, walked: Walked) -> FloatArray:
-    """Return what a dehumidifier draws, W [n]; nothing while it rests."""
-    running = on * (walked.condensed_g_per_h > 0.0)
-    return DEHUMIDIFIER_W_PER_L_DAY * change.dehumidifier_l_per_day * running
-
-
-@dataclass(frozen=True)
-class Tent:
-    """A sheet hung round the work inside the shop: a small volume beside the shop's air."""
-
-    volume_m3: float
-
-    @property
-    def sheet_m2(self) -> float:
-        """Walls and roof of a cube that stands on the floor."""
-        return 5.0 * float(self.volume_m3 ** (2.0 / 3.0))
-
-    @property
-    def loss_w_per_k(self) -> float:
-        """Heat lost to the shop through the sheet and with its air."""
-        return SHEET_W_PER_M2_K * self.sheet_m2 + (AIR_WH_M3_K * TENT_AIR_CHANGES * self.volume_m3)
-
-    def warmer_k(self, heat_w: FloatArray, hung: FloatArray, step_h: float) -> FloatArray:
-        """Return how much warmer than the shop it is inside, K [n]; 0 while not hung."""
-        lag_h = TENT_KJ_PER_M3_K * self.volume_m3 / 3.6 / self.loss_w_per_k
-        keep = float(np.exp(-step_h / lag_h))
-        out, now = np.zeros(len(heat_w)), 0.0
-        steady = (heat_w / self.loss_w_per_k).tolist()
-        for k, (goal, is_hung) in enumerate(zip(steady, hung.tolist(), strict=True)):
-            now = (goal + keep * (now - goal)) if is_hung > 0.0 else 0.0
-            out[k] = now
-        return out
+def feeds_on_air(change: Change) -> bool:
+    """Whether a machine of the change gives or takes by the air it stands in."""
+    return change.dehumidifier_l_per_day > 0 or change.damp_litres > 0

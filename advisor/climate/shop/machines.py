@@ -1,0 +1,270 @@
+"""Dehumidifier and wet floor walked beside a room's air, step by step.
+
+The room is linear, so only what the machines add to it is walked: its air, fabric, vapour and
+store move by the very steps of the shop's response. Within a step both machines give and take
+in a straight line with the vapour at its end, which is solved for: stable at any size.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.shop import inputs as given
+from advisor.climate.shop import linear, moisture
+from advisor.climate.shop.response import Response
+from advisor.climate.shop.shop import Change
+from advisor.climate.shop.thermal import AIR_WH_M3_K
+from advisor.climate.shop.vapour import HPA_PER_G_M3, pressure_hpa
+from advisor.physics.evaporation import uno_kg_m2_h
+
+FloatArray = NDArray[np.float64]
+
+#: A sheet hung round the work: heat through it, W/(m² K), two inside films in a row (ISO 6946:
+#: 0.13 each), and its own air change with the shop, per hour (assumption: open at the foot).
+SHEET_W_PER_M2_K = 1.0 / 0.26
+TENT_AIR_CHANGES = 2.0
+#: Heat held by a m³ of tent, air and what hangs in it, Wh/(m³ K): five times air (assumption).
+TENT_WH_PER_M3_K = 5.0 * AIR_WH_M3_K
+#: How fast saturation grows with temperature near T: d ln e / dT (Magnus, WMO-No. 8).
+_MAGNUS_A, _MAGNUS_B = 17.62, 243.12
+#: Uno's rate of a wet floor in dry, still air is this times (t + 18)^2.5 g/(m² h).
+_UNO_G_PER_M2_H = float(1000.0 * uno_kg_m2_h(0.0, 0.0, 0.0) / 18.0**2.5)
+
+#: A hygrostat lets the machine cycle within these points over its floor (assumption).
+_CYCLES_PCT = 5.0
+#: A machine's heat within a step is reckoned again until the air moves by less, at most so often.
+_NEAR_K, _TURNS = 0.1, 6
+_NONE = np.zeros(2)
+Four = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class RoomStep:
+    """One step of what is added to a room.
+
+    `heat`: air and fabric kept, row by row; `warmed`: K of each by a W held. `damp` and `wetted`
+    the same for vapour and store, hPa, by a g/h held. `breathed`: hPa of vapour and store by a K
+    of added air at the step's start, then at its end.
+    """
+
+    heat: Four
+    warmed: tuple[float, float]
+    damp: Four
+    wetted: tuple[float, float]
+    breathed: Four
+
+
+def shop_step(response: Response, factor: float, step_h: float) -> RoomStep:
+    """Return the step of a shop with its air change multiplied."""
+    extra = response.air_change_per_h * (factor - 1.0)
+    heat = response.thermal.with_more_air(extra, response.volume_m3)
+    water = response.moisture.with_air_changes(factor)
+    hot, wet = (linear.step_of(part.rates[:2, :2], step_h) for part in (heat, water))
+    share = heat.heat_air_share
+    watts = np.array([share / heat.air_wh_k, (1.0 - share) / heat.fabric_wh_k])
+    grams = np.array([HPA_PER_G_M3 / response.volume_m3, 0.0])
+    at_0, at_1 = moisture.forcing(water, _NONE, np.array([0.0, 1.0]), _NONE)[0][:, :2]
+    breath = at_1 - at_0  # what a K of air gives to vapour and takes from the store
+    return RoomStep(
+        _four(hot.keep), _two(hot.hold @ watts), _four(wet.keep), _two(wet.hold @ grams),
+        (*_two(wet.before @ breath), *_two(wet.after @ breath)),
+    )  # fmt: skip
+
+
+def tent_step(volume_m3: float, step_h: float) -> RoomStep:
+    """Return the step of a tent over the shop's own air; its store is none."""
+    loss = tent_loss_w_per_k(volume_m3)
+    hold = TENT_WH_PER_M3_K * volume_m3
+    keep, dry = math.exp(-step_h * loss / hold), math.exp(-step_h * TENT_AIR_CHANGES)
+    grams = HPA_PER_G_M3 / (volume_m3 * TENT_AIR_CHANGES) * (1.0 - dry)
+    return RoomStep((keep, 0.0, 0.0, 0.0), ((1.0 - keep) / loss, 0.0), (dry, 0.0, 0.0, 0.0),
+                    (grams, 0.0), (0.0, 0.0, 0.0, 0.0))  # fmt: skip
+
+
+def tent_loss_w_per_k(volume_m3: float) -> float:
+    """Return heat lost to the shop through the sheet and with its air; a cube on the floor."""
+    sheet_m2 = 5.0 * float(volume_m3 ** (2.0 / 3.0))
+    return SHEET_W_PER_M2_K * sheet_m2 + AIR_WH_M3_K * TENT_AIR_CHANGES * volume_m3
+
+
+def _two(values: FloatArray) -> tuple[float, float]:
+    return float(values[0]), float(values[1])
+
+
+def _four(matrix: FloatArray) -> Four:
+    return (*_two(matrix[0]), *_two(matrix[1]))
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """The course walked beside [n], °C: air, floor and dew point, the machines not in it."""
+
+    air_temp_c: FloatArray
+    floor_c: FloatArray
+    dew_point_c: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Walked:
+    """What the machines did and added, [n], each over the step before its stamp.
+
+    Water condensed and evaporated, g/h; heat given to the air and electricity drawn, W. `air_k`
+    and `vapour_hpa` are what air and vapour at the machines gained. `dry_at` is the step in which
+    the last of a wet floor dried, None where it did not.
+    """
+
+    condensed_g_per_h: FloatArray
+    evaporated_g_per_h: FloatArray
+    heat_w: FloatArray
+    electric_w: FloatArray
+    air_k: FloatArray
+    vapour_hpa: FloatArray
+    dry_at: int | None
+
+    @property
+    def vapour_g_per_h(self) -> FloatArray:
+        """Water given to the air, below 0 where taken."""
+        return self.evaporated_g_per_h - self.condensed_g_per_h
+
+
+@dataclass(frozen=True, eq=False)
+class Room:
+    """A room: its step before each stamp [n], and heat, W, and water, g/h, put into it [n].
+
+    What is put in is besides the machines' own, and not in the course walked beside.
+    """
+
+    steps: Sequence[RoomStep]
+    heat_w: FloatArray
+    vapour_g_per_h: FloatArray
+
+
+def walk(
+    change: Change, on: FloatArray, rooms: Sequence[Room], beside: Beside, step_h: float
+) -> Walked:
+    """Walk the machines of a change in a room, or in one room that stands inside another.
+
+    The machines' air is `beside` and what all rooms gained; their heat and water go into each.
+    Once they are off and the floor is dry nothing more is walked. Past a hole in the air nothing
+    is known, and the machines count for nothing.
+    """
+    walker = _Walker(change, step_h, [_Gained(room) for room in rooms])
+    n = len(on)
+    out = np.zeros((6, n))
+    columns = (on, beside.air_temp_c, beside.floor_c, pressure_hpa(beside.air_temp_c),
+               pressure_hpa(beside.dew_point_c))  # fmt: skip
+    rows = list(zip(*(column.tolist() for column in columns), strict=True))
+    running = np.flatnonzero(on > 0.0)
+    first, last = (int(running[0]), int(running[-1])) if len(running) else (n, n)
+    for k in range(max(1, first), n):
+        if k > last and walker.left_g <= 0.0:
+            break
+        found = walker.step(rows[k], k)
+        if math.isnan(found[4]):
+            break
+        out[:, k] = found
+    took, gave, heat_w, electric_w, air_k, vapour_hpa = out
+    return Walked(took, gave, heat_w, electric_w, air_k, vapour_hpa, walker.dry_at)
+
+
+class _Gained:
+    """What one room has gained so far: air, fabric, K; vapour, store, hPa."""
+
+    def __init__(self, room: Room) -> None:
+        self.steps = room.steps
+        self.put_in = list(zip(room.heat_w.tolist(), room.vapour_g_per_h.tolist(), strict=True))
+        self.air = self.fabric = self.vapour = self.store = 0.0
+
+    def soon(self, k: int, watts: float, grams: float) -> tuple[float, float, float, float]:
+        """Return all four at the step's end with so much heat and water put in."""
+        step, (heat_w, vapour_g) = self.steps[k], self.put_in[k]
+        watts, grams = watts + heat_w, grams + vapour_g
+        a, b, c, d = step.heat
+        air = a * self.air + b * self.fabric + step.warmed[0] * watts
+        fabric = c * self.air + d * self.fabric + step.warmed[1] * watts
+        a, b, c, d = step.damp
+        w = step.breathed
+        vapour = a * self.vapour + b * self.store + w[0] * self.air + w[2] * air
+        store = c * self.vapour + d * self.store + w[1] * self.air + w[3] * air
+        return air, fabric, vapour + step.wetted[0] * grams, store + step.wetted[1] * grams
+
+
+class _Walker:
+    """State of one walk: the rooms' gains, the machines' last heat, and the water left."""
+
+    def __init__(self, change: Change, step_h: float, rooms: list[_Gained]) -> None:
+        self.step_h, self.rooms = step_h, rooms
+        self.rated_g_per_h = change.dehumidifier_l_per_day * 1000.0 / 24.0
+        self.rated_w = change.dehumidifier_l_per_day * given.DEHUMIDIFIER_W_PER_L_DAY
+        self.damp_m2 = change.damp_m2 if change.damp_litres > 0 else 0.0
+        self.water_g = self.left_g = change.damp_litres * 1000.0
+        self.heat_w = 0.0
+        self.dry_at: int | None = None
+
+    def step(self, row: tuple[float, ...], k: int) -> tuple[float, ...]:
+        """Take one step; return condensed, evaporated, heat, electric, air and vapour gained."""
+        warmed = sum(room.steps[k].warmed[0] for room in self.rooms)
+        for _ in range(_TURNS):
+            before = self.heat_w
+            took, gave, electric = self._machines(row, k)
+            latent = took - given.FLOOR_SHARE_FROM_AIR * gave
+            self.heat_w = electric + given.LATENT_WH_PER_G * latent
+            if abs(self.heat_w - before) * warmed < _NEAR_K:
+                break
+        for room in self.rooms:
+            settled = room.soon(k, self.heat_w, gave - took)
+            room.air, room.fabric, room.vapour, room.store = settled
+        self._dry(gave, k)
+        gained = (sum(room.air for room in self.rooms), sum(room.vapour for room in self.rooms))
+        return took, gave, self.heat_w, electric, *gained
+
+    def _machines(self, row: tuple[float, ...], k: int) -> tuple[float, float, float]:
+        """Return water taken and given, g/h, and power drawn, W, with the last known heat."""
+        on, air_c, floor_c, full_hpa, there_hpa = row
+        soon = [room.soon(k, self.heat_w, 0.0) for room in self.rooms]
+        air, fabric, vapour = (sum(s[j] for s in soon) for j in (0, 1, 2))
+        per_g = sum(room.steps[k].wetted[0] for room in self.rooms)
+        full = full_hpa * _growth(air_c, air)
+        drier, least = self._drier(on, air_c + air, full), given.FLOOR_RH_PCT / 100.0 * full
+        wet, even = self._floor(air_c + air, floor_c + fabric, full)
+        base = there_hpa + vapour + per_g * (drier * least + wet * even)
+        end = base / (1.0 + per_g * (drier + wet))
+        took = max(0.0, drier * (end - least))
+        gave = min(max(0.0, wet * (even - end)), self.left_g / self.step_h)
+        # Near its floor the hygrostat lets it run part of the time.
+        share = min(1.0, (end - least) / (_CYCLES_PCT / 100.0 * full)) if took > 0.0 else 0.0
+        return took, gave, self.rated_w * on * share
+
+    def _drier(self, on: float, temp_c: float, full_hpa: float) -> float:
+        """Grams an hour a dehumidifier takes per hPa over its floor."""
+        warm = (temp_c - given.ICED_C) / (given.RATED_C - given.ICED_C)
+        over_hpa = (given.RATED_RH_PCT - given.FLOOR_RH_PCT) / 100.0 * full_hpa
+        return self.rated_g_per_h * on * min(max(warm, 0.0), 1.0) / over_hpa
+
+    def _floor(self, air_c: float, floor_c: float, full_hpa: float) -> tuple[float, float]:
+        """Grams an hour a wet floor gives per hPa under the vapour at which it gives none."""
+        if self.left_g <= 0.0:
+            return 0.0, 0.0
+        falls = _UNO_G_PER_M2_H * self.damp_m2 * max(air_c + 18.0, 0.1) ** 2.5
+        source = _UNO_G_PER_M2_H * self.damp_m2 * max(floor_c + 18.0, 0.1) ** 2.5
+        return falls / full_hpa, full_hpa * source / falls
+
+    def _dry(self, gave_g_per_h: float, k: int) -> None:
+        if self.left_g > 0.0:
+            self.left_g -= gave_g_per_h * self.step_h
+            if self.left_g <= 1e-6 * self.water_g:
+                self.left_g, self.dry_at = 0.0, k
+
+
+def _growth(temp_c: float, warmer_k: float) -> float:
+    """How many times more vapour air holds when it is warmer (Magnus, 0.1 % over 10 K)."""
+    if warmer_k == 0.0:
+        return 1.0
+    later = temp_c + warmer_k
+    return math.exp(_MAGNUS_A * later / (_MAGNUS_B + later)
+                    - _MAGNUS_A * temp_c / (_MAGNUS_B + temp_c))  # fmt: skip
