@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from advisor.climate import reading_store
-from advisor.climate.readings import Origin, ReadingTable
+from advisor.climate.outdoor import Forecast, Outdoor
+from advisor.climate.readings import ReadingTable
+from advisor.climate.shop.shop import Shop
+from advisor.climate.sources import archive
 from advisor.planning.job import Job
 from advisor.planning.job_file import read_job
-from advisor.work.demo_air import demo_table
+from advisor.work.demo_air import HOUR_S, demo_log, demo_outdoors
 from advisor.work.demo_history import demo_laid
+from advisor.work.outlook_basis import place_of
 from advisor.work.views import Reading
 
 if TYPE_CHECKING:
@@ -20,27 +25,38 @@ if TYPE_CHECKING:
 
 #: The demo's reading was typed this long before now.
 TYPED_BEFORE_S = 240
+CREDIT = "Invented weather of the demo"
 
 
 def load_demo(bench: Workbench, now_s: float) -> Job:
-    """Put the demo's products, air, history and one typed reading on the bench."""
+    """Put the demo's products, weather, log, history and one typed reading on the bench."""
     folder = bench.resources / "demo"
     for path in sorted((folder / "products").glob("*.toml")):
         bench.add_product_file(path)
     job = demo_laid(read_job(folder / "job.toml"), now_s)
     bench.save_job(job)
-    table = demo_table(now_s, ZoneInfo(job.time_zone))
+    shop, zone = job.shop or Shop(), ZoneInfo(job.time_zone)
+    outdoors = demo_outdoors(now_s, zone)
+    archive.put(bench.store, demo_forecast(outdoors, shop, now_s), place_of(shop), (), int(now_s))
+    bench.settings.set("forecast_source", "demo")
+    log = demo_log(outdoors, shop, now_s, zone)
     # The log ends where the typed reading takes over.
-    ahead = table.time_s > now_s - TYPED_BEFORE_S
-    for rows, origin in ((~ahead, Origin.IMPORTED), (ahead, Origin.FORECAST)):
-        reading_store.save_table(bench.store, _part(table, rows, origin))
-    bench.type_reading(_reading(table, now_s - TYPED_BEFORE_S))
+    reading_store.save_table(bench.store, _until(log, now_s - TYPED_BEFORE_S))
+    bench.type_reading(_reading(log, now_s - TYPED_BEFORE_S))
     return job
 
 
-def _part(table: ReadingTable, rows: np.ndarray, origin: Origin) -> ReadingTable:
+def demo_forecast(outdoors: Outdoor, shop: Shop, now_s: float) -> Forecast:
+    """Return the invented weather as a forecast of this hour."""
+    made_s = int(now_s) // HOUR_S * HOUR_S
+    steps = np.ones(len(outdoors))
+    return Forecast("demo", place_of(shop), made_s, made_s, outdoors, steps, CREDIT)
+
+
+def _until(table: ReadingTable, last_s: float) -> ReadingTable:
+    rows = table.time_s <= last_s
     columns = {name: values[rows] for name, values in table.columns.items()}
-    return ReadingTable(table.time_s[rows], columns, table.flags[rows], origin)
+    return replace(table, time_s=table.time_s[rows], columns=columns, flags=table.flags[rows])
 
 
 def _reading(table: ReadingTable, at_s: float) -> Reading:
