@@ -69,26 +69,28 @@ def run(keep: FloatArray, start: FloatArray, push: FloatArray) -> FloatArray:
     """
     n, m = push.shape[-2:]
     lead = push.shape[:-2]
+    if n == 0:
+        return np.broadcast_to(start, (*lead, m))[..., None, :].copy()
     size = max(1, int(np.sqrt(n)))
     count = -(-n // size)
     padded = np.zeros((*lead, count * size, m))
     padded[..., :n, :] = push
     blocks = padded.reshape(*lead, count, size, m)
-    powers = _powers(keep, size)
+    grown = powers(keep, size)
     for j in range(1, size):
         blocks[..., j, :] += blocks[..., j - 1, :] @ keep.T
     carried = np.empty((*lead, count, m))
     carried[..., 0, :] = start
     for b in range(1, count):
-        carried[..., b, :] = carried[..., b - 1, :] @ powers[-1].T + blocks[..., b - 1, -1, :]
-    blocks += np.einsum("jab,...cb->...cja", powers, carried)
+        carried[..., b, :] = carried[..., b - 1, :] @ grown[-1].T + blocks[..., b - 1, -1, :]
+    blocks += np.einsum("jab,...cb->...cja", grown, carried)
     states = np.empty((*lead, n + 1, m))
     states[..., 0, :] = start
     states[..., 1:, :] = blocks.reshape(*lead, count * size, m)[..., :n, :]
     return states
 
 
-def _powers(keep: FloatArray, count: int) -> FloatArray:
+def powers(keep: FloatArray, count: int) -> FloatArray:
     """Return keep¹ … keep^count, [count, m, m]."""
     powers = np.empty((count, *keep.shape))
     powers[0] = keep

@@ -18,7 +18,8 @@ class Moisture:
     """Rates per hour of vapour pressure between air, outdoors and store (the fabric).
 
     `air_change_per_h` is the air change with outdoors. Warm fabric gives off vapour: the
-    pressure over the store is its own plus `warm_hpa_k` per K of indoor air above `warm_from_c`.
+    pressure over the store rises by the share `warm_per_k` of `level_hpa` (None: what the store
+    has at the start) per K of indoor air; 0.065 is fabric at constant relative humidity.
     `source_hpa_h` is what people, floor and work add all the time. What the model does not
     explain at the start fades with `fade_h`.
     """
@@ -27,8 +28,8 @@ class Moisture:
     air_store_per_h: float
     store_air_per_h: float
     source_hpa_h: float
-    warm_hpa_k: float = 0.0
-    warm_from_c: float = 15.0
+    warm_per_k: float = 0.0
+    level_hpa: float | None = None
     fade_h: float = 24.0
 
     @property
@@ -53,13 +54,21 @@ def source_hpa_h(vapour_g_per_h: FloatArray, volume_m3: float) -> FloatArray:
     return vapour_g_per_h * (HPA_PER_G_M3 / volume_m3)
 
 
+def warmth_hpa(moisture: Moisture, air_in_c: FloatArray) -> FloatArray:
+    """Return what indoor air, °C, adds to the pressure over the store; 0 at 0 °C.
+
+    The state carries the rest of that pressure, so that its zero does not matter.
+    """
+    return moisture.warm_per_k * (moisture.level_hpa or 0.0) * air_in_c
+
+
 def forcing(
     moisture: Moisture, vapour_out_hpa: FloatArray, air_in_c: FloatArray, added_hpa_h: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return the straight-line and the held forcing, each [..., n, 3], hPa/h."""
     shape = np.broadcast_shapes(vapour_out_hpa.shape, air_in_c.shape)
     straight = np.zeros((*shape, 3))
-    warm = moisture.warm_hpa_k * (air_in_c - moisture.warm_from_c)
+    warm = warmth_hpa(moisture, air_in_c)
     straight[..., 0] = moisture.air_change_per_h * vapour_out_hpa + moisture.air_store_per_h * warm
     straight[..., 1] = -moisture.store_air_per_h * warm
     held = np.zeros((*np.broadcast_shapes(shape, added_hpa_h.shape), 3))

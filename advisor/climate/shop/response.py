@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -26,7 +26,8 @@ BoolArray = NDArray[np.bool_]
 class Spread:
     """How far the response missed with the true weather: sd in K at hours ahead.
 
-    `…_lag1` is the correlation of the miss from hour to hour.
+    `…_lag1` is the correlation of the miss from hour to hour; `…_day_k` the RMSE of each day of
+    the log in cross-validation, 24 h ahead.
     """
 
     lead_h: tuple[float, ...]
@@ -34,6 +35,8 @@ class Spread:
     dew_sd_k: tuple[float, ...]
     air_lag1: float
     dew_lag1: float
+    air_day_k: tuple[float, ...] = ()
+    dew_day_k: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -88,7 +91,8 @@ def _spread(raw: dict[str, object]) -> Spread:
 class State:
     """Air and fabric at one moment (UTC seconds).
 
-    `heat_k_h` and `source_hpa_h` are what the recent log shows beyond the model; they fade.
+    `store_hpa` is the vapour pressure over the fabric. `heat_k_h` and `source_hpa_h` are what the
+    recent log shows beyond the model; they fade.
     """
 
     time_s: int
@@ -199,10 +203,12 @@ def simulate(
     The state holds at the first outdoor stamp. Holes of up to three hours outdoors are bridged;
     a longer one, and all after it, stays a hole. Dew point never above the air.
     """
+    response = at_level(response, state)
     drive = _drive(response, outdoor, inputs or Inputs())
     shape = np.broadcast_shapes(drive.air_out_c.shape, drive.vapour_out_hpa.shape)
     heat = np.array([state.air_temp_c, state.fabric_c, state.heat_k_h])
-    water = np.array([state.vapour_hpa, state.store_hpa, state.source_hpa_h])
+    warmth = float(moisture.warmth_hpa(response.moisture, np.asarray(state.air_temp_c)))
+    water = np.array([state.vapour_hpa, state.store_hpa - warmth, state.source_hpa_h])
     heat_all, water_all = np.empty((*shape, 3)), np.empty((*shape, 3))
     heat_all[..., 0, :], water_all[..., 0, :] = heat, water
     for part in _even_parts(drive.factor):
@@ -211,6 +217,14 @@ def simulate(
         wet = _water_part(response, drive, part, water_all[..., part.start, :], warm[..., 0])
         water_all[..., part, :] = wet
     return _indoor(drive, heat_all, water_all)
+
+
+def at_level(response: Response, state: State) -> Response:
+    """Return the response with its level of vapour set, from the state where it has none."""
+    if response.moisture.level_hpa is not None:
+        return response
+    level = max(state.store_hpa, 0.0)
+    return replace(response, moisture=replace(response.moisture, level_hpa=level))
 
 
 def _heat_part(response: Response, drive: _Drive, part: slice, start: FloatArray) -> FloatArray:

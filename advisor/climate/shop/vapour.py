@@ -38,4 +38,4 @@ def dew_c(vapour_hpa: ArrayLike) -> FloatArray:
     temp_c, log_hpa = _table()
     vapour = np.asarray(vapour_hpa, dtype=np.float64)
     lowest = np.exp(log_hpa[0])
-    return np.interp(np.log(np.maximum(vapour, lowest)), log_hpa, temp_c)
+    return np.asarray(np.interp(np.log(np.maximum(vapour, lowest)), log_hpa, temp_c))

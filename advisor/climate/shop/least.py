@@ -1,0 +1,145 @@
+"""Least-squares fits of heat and moisture on errors many hours ahead."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.climate.shop import runs as ahead
+from advisor.climate.shop import vapour
+from advisor.climate.shop.moisture import Moisture
+from advisor.climate.shop.observe import Record
+from advisor.climate.shop.runs import Runs
+from advisor.climate.shop.thermal import Thermal
+
+FloatArray = NDArray[np.float64]
+
+#: What a miss weighs: misses within a day are one miss in many readings, so a day counts as two
+#: independent ones of this size; beyond `_ROBUST_K` a miss counts by its size, not its square.
+_MISS_K = 0.5
+_PER_DAY = 2.0
+_ROBUST_K = 2.0
+#: A prior's sd in the logarithm: the kind of shop says a rate within a factor of 4.5.
+_LOG_SD = 1.5
+_TURNS = 40
+
+
+@dataclass(frozen=True)
+class _Guess:
+    """Prior of each parameter: centre and sd, the first `logs` of them in the logarithm."""
+
+    centre: FloatArray
+    sd: FloatArray
+
+
+def fit_heat(prior: Thermal, record: Record, runs: Runs, days: float, heated: bool) -> Thermal:
+    """Return the heat model nearest to the log's runs; `heated`: the heater is known."""
+    guess = _heat_guess(prior, heated)
+    truth, seen = record.air_c[runs.index], record.air_known[runs.index]
+
+    def miss(at: FloatArray) -> FloatArray:
+        said = ahead.heat_ahead(_heat_model(at, prior, heated), record, runs)
+        return np.where(seen, said - truth, 0.0)
+
+    return _heat_model(_solve(miss, guess, days), prior, heated)
+
+
+def _heat_guess(prior: Thermal, heated: bool) -> _Guess:
+    logs = [
+        prior.air_out_per_h,
+        prior.air_fabric_per_h,
+        prior.fabric_air_per_h,
+        prior.fabric_out_per_h,
+        prior.sun_air_k_h,
+        prior.sun_fabric_k_h,
+    ]
+    centre, sd = [*np.log(logs), prior.gain_air_k_h, 0.0], [_LOG_SD] * 6 + [0.3, 0.4]
+    if heated:
+        # Watts to degrees, and the share of the heater's heat that the air takes (logit).
+        centre, sd = [*centre, np.log(prior.air_wh_k), 1.0], [*sd, _LOG_SD, 1.5]
+    return _Guess(np.array(centre), np.array(sd))
+
+
+def _heat_model(at: FloatArray, prior: Thermal, heated: bool) -> Thermal:
+    out, air_fabric, fabric_air, fabric_out, sun_air, sun_fabric = np.exp(at[:6]).tolist()
+    model = replace(
+        prior,
+        air_out_per_h=out,
+        air_fabric_per_h=air_fabric,
+        fabric_air_per_h=fabric_air,
+        fabric_out_per_h=fabric_out,
+        sun_air_k_h=sun_air,
+        sun_fabric_k_h=sun_fabric,
+        gain_air_k_h=float(at[6]),
+        sun_morning=float(np.clip(at[7], -0.95, 0.95)),
+    )
+    if heated:
+        share = 1.0 / (1.0 + float(np.exp(-at[9])))
+        model = replace(model, air_wh_k=float(np.exp(at[8])), heat_air_share=share)
+    return model
+
+
+def fit_water(prior: Moisture, record: Record, runs: Runs, days: float) -> Moisture:
+    """Return the moisture model nearest to the log's runs, with the air as measured."""
+    some = record.vapour_hpa[record.dew_known]
+    prior = replace(prior, level_hpa=float(np.median(some)))
+    guess = _Guess(
+        np.array(
+            [
+                *np.log([prior.air_change_per_h, prior.air_store_per_h, prior.store_air_per_h]),
+                prior.source_hpa_h,
+                prior.warm_per_k,
+            ]
+        ),
+        np.array([_LOG_SD, _LOG_SD, 1.0, 0.5, 0.03]),
+    )
+    truth, seen = record.dew_c[runs.index], record.dew_known[runs.index]
+
+    def miss(at: FloatArray) -> FloatArray:
+        said = vapour.dew_c(ahead.water_ahead(_water_model(at, prior), record, runs))
+        return np.where(seen, said - truth, 0.0)
+
+    return _water_model(_solve(miss, guess, days), prior)
+
+
+def _water_model(at: FloatArray, prior: Moisture) -> Moisture:
+    change, give, take = np.exp(at[:3]).tolist()
+    return replace(
+        prior,
+        air_change_per_h=change,
+        air_store_per_h=give,
+        store_air_per_h=take,
+        source_hpa_h=float(at[3]),
+        warm_per_k=max(float(at[4]), 0.0),
+    )
+
+
+def _solve(miss: Callable[[FloatArray], FloatArray], guess: _Guess, days: float) -> FloatArray:
+    """Return the parameters with the least robust misses and distance from the prior."""
+    from scipy.optimize import least_squares
+
+    def cost(at: FloatArray) -> FloatArray:
+        missed = _robust(miss(at))
+        weight = np.sqrt(max(days, 1.0) * _PER_DAY / missed.size) / _MISS_K
+        return np.concatenate([(missed * weight).ravel(), (at - guess.centre) / guess.sd])
+
+    reach = 4.0 * guess.sd
+    found = least_squares(
+        cost,
+        guess.centre,
+        bounds=(guess.centre - reach, guess.centre + reach),
+        x_scale=guess.sd,
+        max_nfev=_TURNS,
+        xtol=1e-5,
+        ftol=1e-6,
+    )
+    return np.asarray(found.x, dtype=np.float64)
+
+
+def _robust(miss: FloatArray) -> FloatArray:
+    """Return misses whose squares grow like |miss| beyond 2 K (pseudo-Huber)."""
+    ratio = np.square(miss / _ROBUST_K)
+    return np.asarray(np.sign(miss) * _ROBUST_K * np.sqrt(2.0 * (np.sqrt(1.0 + ratio) - 1.0)))
