@@ -16,6 +16,7 @@ from advisor.climate.series import Series
 from advisor.coatings.product import Limits, Product, Times
 from advisor.planning import explain
 from advisor.planning.case import Case, Previous, Site
+from advisor.planning.courses import Courses, lay
 from advisor.planning.hours import parse_hours
 from advisor.planning.job import Area, Coat, Job
 from advisor.planning.verdict import Judged, Verdict, judge
@@ -47,10 +48,21 @@ class Week:
     mix_temp_c: float | None = None
     sanded_s: Mapping[str, float] = field(default_factory=dict)
     areas: Mapping[str, AreaAir] = field(default_factory=dict)
+    _laid: dict[int, Courses] = field(default_factory=dict, init=False, repr=False)
 
     def air(self, area_id: str) -> AreaAir:
         """Return what is known of one area."""
         return self.areas.get(area_id) or AreaAir(self.series)
+
+    def courses(self, area_id: str) -> Courses | None:
+        """Return the courses of one area, laid out once for all its coats and areas like it."""
+        air = self.air(area_id)
+        if air.scenarios is None:
+            return None
+        key = id(air)
+        if key not in self._laid:
+            self._laid[key] = lay(air.scenarios, air.series)
+        return self._laid[key]
 
     @property
     def shown(self) -> Series:
@@ -63,7 +75,7 @@ def coming_days(week: Week) -> ComingDays:
     """Judge every coat still to do, each over the one before it on its area."""
     series = week.shown
     first = max(0, int(np.floor(series.index_of(week.now_s))))
-    count = min(len(series) - first, week.days * DAY_S // 300)
+    count = min(len(series) - first, week.days * DAY_S // series.step_s)
     starts = np.arange(first, first + max(0, count), dtype=np.int64)
     lanes: dict[str, Lane] = {}
     for coat in week.job.next_coats():
@@ -85,7 +97,7 @@ def _lane(week: Week, coat: Coat, starts: NDArray[np.int64], lanes: Mapping[str,
     air = week.air(coat.area_id)
     case = case_of(week.job, coat, week.products, air.series, previous=previous,
                    mix_temp_c=week.mix_temp_c)  # fmt: skip
-    judged = judge(case, air.series, starts)
+    judged = judge(case, air.series, starts, week.courses(coat.area_id))
     area = week.job.area(coat.area_id)
     name = product_of(week.products, coat).name
     return Lane(coat, area, name, judged, tuple(windows(judged)), after)

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.scenarios import Scenarios
 from advisor.climate.series import STEP_H, Series
 from advisor.coatings.batch import BatchPlan, plan_batches
 from advisor.coatings.cautions import cautions
@@ -52,6 +53,7 @@ class Bench:
     stale: str = ""
     dried_s: float | None = None
     below_to_do: str = ""
+    scenarios: Scenarios | None = None
 
     @cached_property
     def setup(self) -> CoatSetup:
@@ -88,7 +90,8 @@ def before_mixing(bench: Bench) -> BeforeMixing:
 
 def _judge_ahead(bench: Bench, start: int) -> Judged:
     last = min(len(bench.series), start + AHEAD_STEPS)
-    return judge(bench.case, bench.series, np.arange(start, last, dtype=np.int64))
+    starts = np.arange(start, last, dtype=np.int64)
+    return judge(bench.case, bench.series, starts, bench.scenarios)
 
 
 def _judge_now(bench: Bench, start: int) -> Judged:
@@ -112,6 +115,11 @@ def _judge_now(bench: Bench, start: int) -> Judged:
         mask[:shared] = case.hours_mask[:shared]
         case = replace(case, hours_mask=mask)
     return judge(case, long, np.array([start], dtype=np.int64))
+
+
+def _chance(judged: Judged) -> float | None:
+    """Share of the outlook's courses that hold; without an outlook the chance of staying dry."""
+    return chance_dry(judged, 0) if judged.chances is None else judged.chance(0)
 
 
 def _told(judged: Judged, bench: Bench, before: Preparation, now_only: bool) -> tuple[Reason, ...]:
@@ -177,7 +185,7 @@ def _answer(
         verdict=verdict,
         sand_first=sand,
         scope="now" if now_only else "through_dew_safe",
-        chance=None if now_only else chance_dry(judged, 0),
+        chance=None if now_only else _chance(judged),
         headline=_headline(verdict, sand, told, judged, bench.words),
         dew_point_c=air.dew_point_c,
         frost_point_c=air.frost_point_c,

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from advisor.climate.area_air import AreaAir
-from advisor.climate.outlook import Ahead, filled, indoor_area, outdoor_area, scenarios, shop_air
+from advisor.climate.outlook import (
+    Ahead,
+    AirAhead,
+    filled,
+    indoor_area,
+    outdoor_area,
+    scenarios,
+    shop_air,
+)
 from advisor.climate.scenarios import Scenarios
 from advisor.climate.series import Series
 from advisor.climate.shop.response import Inputs
+from advisor.climate.skin import Skin
 from advisor.physics import moist_air
 from advisor.planning.job import Area, Job
 from advisor.work.outlook_basis import Basis
@@ -33,22 +42,37 @@ class Measured:
 
 
 def areas_air(
-    job: Job, basis: Basis, measured: Measured, inputs: Inputs | None = None
+    job: Job,
+    basis: Basis,
+    measured: Measured,
+    only: Collection[str] | None = None,
+    inputs: Inputs | None = None,
 ) -> dict[str, AreaAir]:
-    """Return the air of every area, its series reaching as far as the outlook does."""
+    """Return the air of every area (or of `only` some), as far as the outlook reaches.
+
+    Areas alike share one, so that the same is not worked out twice.
+    """
     inside = shop_air(basis.response, basis.weather, basis.state, inputs, basis.residual_k)
     in_the_open = all(area.outdoors for area in job.areas)
+    done: dict[Skin, AreaAir] = {}
     found: dict[str, AreaAir] = {}
     for area in job.areas:
-        if area.outdoors:
+        if only is not None and area.id not in only:
+            continue
+        if area.skin not in done:
             # A log kept in the shop says nothing of the air outside.
-            past = measured.logged if in_the_open else _forgotten(measured.logged)
-            ahead = outdoor_area(area.skin, basis.weather, basis.place, past)
-        else:
-            past = measured.logged
-            ahead = indoor_area(area.skin, inside, past)
-        found[area.id] = _air(ahead, past, measured.typed, basis)
+            strange = area.outdoors and not in_the_open
+            past = _forgotten(measured.logged) if strange else measured.logged
+            ahead = _ahead(area, basis, inside, past)
+            done[area.skin] = _air(ahead, past, measured.typed, basis)
+        found[area.id] = done[area.skin]
     return found
+
+
+def _ahead(area: Area, basis: Basis, inside: AirAhead, past: Series) -> Ahead:
+    if area.outdoors:
+        return outdoor_area(area.skin, basis.weather, basis.place, past)
+    return indoor_area(area.skin, inside, past)
 
 
 def _air(ahead: Ahead, past: Series, typed: Sequence[Reading], basis: Basis) -> AreaAir:

@@ -96,12 +96,16 @@ def load_basis(
     forecast: Forecast,
     response: Response,
     model: ErrorModel | None,
-    now_s: float,
+    span_s: tuple[float, float],
 ) -> Basis:
-    """Gather the weather, and the shop's state where its log ends. `model` None: no courses."""
+    """Gather the weather from now to the end of `span_s`, and the shop's state now.
+
+    `model` None: no courses.
+    """
+    now_s, until_s = span_s
     place, step = place_of(shop), SCENARIO_STEP_S
     first_s = int(now_s) - STATE_DAYS * DAY_S
-    sunny = _coming(forecast, place, now_s)
+    sunny = _coming(forecast, place, now_s, min(until_s, now_s + MOST_DAYS * DAY_S))
     past = weather_until_now(store, forecast, place, first_s)
     whole = joined(
         to_grid(past, first_s, now_s, step),
@@ -119,9 +123,9 @@ def load_basis(
                  residual, (note,) if note else ())  # fmt: skip
 
 
-def _coming(forecast: Forecast, place: Place, now_s: float) -> Forecast:
+def _coming(forecast: Forecast, place: Place, now_s: float, until_s: float) -> Forecast:
     """Return the forecast from the days the state is read from to the last day looked at."""
-    hourly = _cut(forecast.hourly, now_s - STATE_DAYS * DAY_S, now_s + MOST_DAYS * DAY_S)
+    hourly = _cut(forecast.hourly, now_s - STATE_DAYS * DAY_S, until_s)
     kept = (hourly.start_s - forecast.hourly.start_s) // hourly.step_s
     part = slice(kept, kept + len(hourly))
     many, low, high = (

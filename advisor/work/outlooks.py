@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from advisor.base.errors import InputError
 from advisor.base.settings import Settings
 from advisor.base.store import Store
-from advisor.climate.area_air import AreaAir
 from advisor.climate.outdoor import Forecast
 from advisor.climate.place import Place
 from advisor.climate.shop.response import Response, usual_response
@@ -18,7 +17,6 @@ from advisor.climate.spread.learn import learn
 from advisor.climate.spread.prior import prior
 from advisor.planning.job import Job
 from advisor.work import kept_fits
-from advisor.work.outlook import Measured, areas_air
 from advisor.work.outlook_basis import (
     DAY_S,
     OWN_SOURCES,
@@ -86,19 +84,14 @@ class Outlooks:
         )
         return learn(pairs_of(past, happened)) if past else prior(forecast.source)
 
-    def basis(self, job: Job, now_s: float, *, spread: bool = True) -> Basis | None:
+    def basis(self, job: Job, now_s: float, until_s: float, *, spread: bool = True) -> Basis | None:
         """Gather what the outlook rests on; None without a shop or a forecast of coming hours."""
         forecast = self.forecast(job, now_s)
         if job.shop is None or forecast is None or forecast.hourly.end_s <= now_s:
             return None
         model = self.model(forecast, place_of(job.shop)) if spread else None
         response = self.response(job.shop)
-        return load_basis(self._store, job.shop, forecast, response, model, now_s)
-
-    def areas(self, job: Job, measured: Measured, now_s: float) -> dict[str, AreaAir]:
-        """Return the air of every area; nothing where there is no outlook."""
-        basis = self.basis(job, now_s)
-        return {} if basis is None else areas_air(job, basis, measured)
+        return load_basis(self._store, job.shop, forecast, response, model, (now_s, until_s))
 
 
 def thinned(forecasts: Sequence[Forecast]) -> list[Forecast]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -24,7 +24,7 @@ from advisor.climate.sources.typed import TypedForecast, typed_forecast
 from advisor.planning.job import Job
 from advisor.work import fetching, fitting, shop_pane
 from advisor.work.kept import Kept
-from advisor.work.outlook import Measured, view_of
+from advisor.work.outlook import Measured, areas_air, view_of
 from advisor.work.outlook_basis import LOGGED, place_of
 from advisor.work.outlook_views import OutlookAnswer, ShopView
 from advisor.work.outlooks import Outlooks
@@ -66,8 +66,16 @@ class ShopBench(Kept):
         """Lay out what was read and imported, before the oldest top film to the days ahead."""
         return self.airs(now_s, days_ahead, reading).shop
 
-    def airs(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> Airs:
-        """Lay out the shop's air and, with an outlook, every area's."""
+    def airs(
+        self,
+        now_s: float,
+        days_ahead: int,
+        reading: Reading | None = None,
+        only: Sequence[str] | None = None,
+        *,
+        spread: bool = True,
+    ) -> Airs:
+        """Lay out the shop's air and, with an outlook, every area's or that of `only` some."""
         job = self.job()
         span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
         table = reading_store.load(self.store, *span, origins=LAID_OUT)
@@ -77,7 +85,10 @@ class ShopBench(Kept):
         if job is None or job.shop is None:
             return Airs(shop, {})
         logged = shop_series(table, span, now_s, surface_lag_h=lag) if typed else shop
-        return Airs(shop, self.outlooks.areas(job, Measured(logged, typed), now_s))
+        basis = self.outlooks.basis(job, now_s, span[1], spread=spread)
+        if basis is None:
+            return Airs(shop, {})
+        return Airs(shop, areas_air(job, basis, Measured(logged, typed), only))
 
     def _typed(self, now_s: float, reading: Reading | None) -> tuple[Reading, ...]:
         typed = not_followed_up(

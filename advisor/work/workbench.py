@@ -37,7 +37,7 @@ class Workbench(ShopBench):
         """Answer "may I mix now?" for one coat; `reading` is what is in the boxes, not yet kept."""
         job, words, products = self._job(), self.words(now_s), self.products()
         coat = job.coat(coat_id)
-        airs = self.airs(now_s, 4, reading)
+        airs = self.airs(now_s, 4, reading, (coat.area_id,))
         air = airs.of(coat.area_id)
         series = air.series
         if coat.product_id not in products:
@@ -62,6 +62,7 @@ class Workbench(ShopBench):
             self._why_stale(now_s, reading),
             self._logged(job, "dried").get(coat.area_id),
             _still_to_do(job, coat),
+            air.scenarios,
         )
         return mixing.before_mixing(bench)
 
