@@ -2,8 +2,8 @@
 
 Mid-May style whatever the date, so that the demo always starts today. A pure function of the
 local date of now; nothing is measured and nothing random. The shed's log is the weather put
-through the usual response of a stone shed, with doors left open now and then, which the
-outlook does not know of.
+through the usual response of a stone shed, with what no outlook knows of: doors left open now
+and then, the crew's lamps and kettle, and the tide under the floor.
 """
 
 from __future__ import annotations
@@ -35,6 +35,10 @@ ROOF_LIGHT_K = 1.2
 #: Days on which the crew left the doors open from late morning to mid-afternoon.
 DOORS_OPEN = ((-12, 11.0, 15.0), (-9, 10.0, 16.0), (-6, 11.0, 15.0), (-2, 10.0, 14.0))
 DOORS_FACTOR = 2.5
+#: Lamps and kettle while the crew is there, two days in three, W.
+CREW_W, CREW_FROM_H, CREW_TO_H = 1500.0, 9.0, 18.0
+#: The tide under the mill: vapour at its height, g/h, twice a lunar day.
+TIDE_G_PER_H, TIDE_H = 250.0, 12.42
 
 # Day from today; outdoor air at dawn and in the afternoon, dew point at dawn and in the
 # afternoon, all °C; share of the clear sun; wind, m/s.
@@ -90,12 +94,9 @@ def demo_log(outdoors: Outdoor, shop: Shop, now_s: float, zone: ZoneInfo) -> Rea
     """Return the shed's hourly log over the weather: air, humidity, coldest and hottest spot."""
     today = datetime.fromtimestamp(now_s, zone).date()
     day_h = np.array([_local_hours(int(t), today, zone) for t in outdoors.time_s])
-    factor = np.ones(len(day_h))
-    for day, first_h, last_h in DOORS_OPEN:
-        factor[(day_h > day * 24 + first_h) & (day_h <= day * 24 + last_h)] = DOORS_FACTOR
     air, dew = (float(np.mean(outdoors.column(n)[:24])) for n in ("air_temp_c", "dew_point_c"))
     state = State.at_rest(outdoors.start_s, air + 2.0, dew)
-    inside = simulate(usual_response(shop), outdoors, state, Inputs(air_change_factor=factor))
+    inside = simulate(usual_response(shop), outdoors, state, _unknown(day_h))
     surface = indoor_surface_c(Skin("timber"), inside.air_temp_c, 1.0)
     columns = {
         "air_temp_c": inside.air_temp_c,
@@ -108,6 +109,17 @@ def demo_log(outdoors: Outdoor, shop: Shop, now_s: float, zone: ZoneInfo) -> Rea
     rounded["rh_pct"] = np.round(humidity, 2)
     flags = np.zeros(len(day_h), dtype=np.uint16)
     return ReadingTable(outdoors.time_s, rounded, flags, Origin.IMPORTED)
+
+
+def _unknown(day_h: FloatArray) -> Inputs:
+    """Return what people and tide did to the shed's air, hour by hour."""
+    factor = np.ones(len(day_h))
+    for day, first_h, last_h in DOORS_OPEN:
+        factor[(day_h > day * 24 + first_h) & (day_h <= day * 24 + last_h)] = DOORS_FACTOR
+    hour, day = day_h % 24, np.floor(day_h / 24)
+    crew = (hour > CREW_FROM_H) & (hour <= CREW_TO_H) & (day % 3 != 0) & (day < 0)
+    tide = TIDE_G_PER_H * np.maximum(0.0, np.sin(2 * np.pi * day_h / TIDE_H))
+    return Inputs(CREW_W * crew, tide, factor)
 
 
 def local_s(today: date, day: int, clock: time, zone: ZoneInfo) -> float:

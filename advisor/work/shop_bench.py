@@ -168,8 +168,12 @@ class ShopBench(Kept):
             self.save_job(replace(job, shop=shop))
 
     def refit(self, now_s: float) -> str:
-        """Fit the shop's response to its log anew, if the log has grown; say what came of it."""
-        return fitting.refit(self, now_s)
+        """Fit the shop's response to its log anew, if the log has grown. Slow."""
+        job = self.job()
+        forecast = None if job is None else self.outlooks.forecast(job, now_s)
+        if job is None or job.shop is None or forecast is None:
+            return ""
+        return fitting.refit(self.store, job.shop, forecast, now_s)
 
 
 def _why_none(job: Job) -> str:
