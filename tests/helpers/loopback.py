@@ -18,7 +18,7 @@ from advisor.climate.outdoor import Forecast
 from advisor.climate.place import Place
 from advisor.climate.sources.source import Ask, FollowUp, Source
 
-Fault = Literal["", "reset", "cut short", "drip", "silent", "silent after headers"]
+Fault = Literal["", "reset", "cut short", "drip", "drip headers", "silent", "silent after headers"]
 
 
 @dataclass(frozen=True)
@@ -110,6 +110,9 @@ def _send(to: BaseHTTPRequestHandler, reply: Reply, closing: threading.Event) ->
     if reply.fault == "reset":
         _reset(to.connection)
         return
+    if reply.fault == "drip headers":
+        _drip(to, f"HTTP/1.1 {reply.status} Slow\r\nX-Slow: ".encode() + b"a" * 60_000, closing)
+        return
     to.send_response_only(reply.status)
     for name, value in reply.headers.items():
         to.send_header(name, value)
@@ -126,13 +129,17 @@ def _send_body(to: BaseHTTPRequestHandler, reply: Reply, closing: threading.Even
     elif reply.fault == "cut short":
         to.wfile.write(reply.body[: len(reply.body) // 2])
     elif reply.fault == "drip":
-        for byte in reply.body:
-            to.wfile.write(bytes([byte]))
-            to.wfile.flush()
-            if closing.wait(0.01):
-                return
+        _drip(to, reply.body, closing)
     elif reply.status != 304:
         to.wfile.write(reply.body)
+
+
+def _drip(to: BaseHTTPRequestHandler, data: bytes, closing: threading.Event) -> None:
+    for byte in data:
+        to.wfile.write(bytes([byte]))
+        to.wfile.flush()
+        if closing.wait(0.01):
+            return
 
 
 def _reset(connection: socket.socket) -> None:

@@ -73,6 +73,7 @@ class _Refresh:
     ) -> None:
         settings = Settings(store)
         key = settings.text("openmeteo_key") if source.id == "openmeteo" else ""
+        self._key = key
         self.store, self.source, self.place = store, source, place
         self.now_s, self.session = now_s, session
         self.asks = source.requests(place, now_s, key)
@@ -147,8 +148,11 @@ class _Refresh:
 
     def _terms_open(self) -> bool:
         """The terms bind the free service only: not an own key, not an own server."""
-        own = self._settings.text("openmeteo_key") or self._settings.text("openmeteo_server")
-        return self.source.opt_in and not own and not self._settings.flag("openmeteo_agreed")
+        if not self.source.opt_in or self._settings.flag("openmeteo_agreed"):
+            return False
+        server = self._settings.text("openmeteo_server").rstrip("/")
+        own = bool(server) and all(ask.url.startswith(f"{server}/") for ask in self.asks)
+        return not (own or self._key)
 
     def _claimed(self) -> Outcome | None:
         """Keep other windows from asking the same; a busy database does not keep us from it."""
@@ -158,7 +162,11 @@ class _Refresh:
                 return None
         except StoreError:
             return None
-        return self.last("not due", "another window is asking", self.now_s + http_state.CLAIM_S)
+        return self.last(
+            "not due",
+            "asked a moment ago, perhaps by another window",
+            self.now_s + http_state.CLAIM_S,
+        )
 
     def _too_early(self, states: tuple[State, ...]) -> Outcome:
         until_s = max(one.next_allowed_s for one in states)

@@ -7,9 +7,10 @@ inside functions: they take longer than showing the window.
 from __future__ import annotations
 
 import io
+import socket
 import threading
-from collections.abc import Callable, Mapping
-from contextlib import closing
+from collections.abc import Mapping
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -93,7 +94,7 @@ class Run:
         self._left = threading.Event()
         self._result: Answer | NoAnswer | BaseException | None = None
         self._wire: tuple[int, Mapping[str, str]] | None = None
-        self._shut: Callable[[], None] | None = None
+        self._socket: socket.socket | None = None
 
     def leave(self) -> Answer | NoAnswer:
         """Return the result; where there is none yet, let the thread end by itself."""
@@ -127,14 +128,16 @@ class Run:
         self._stop.wait(seconds)
         self.check()
 
+    def opened(self, connected: socket.socket) -> None:
+        """Remember the connection, so that leaving can end a read that waits on it."""
+        self._socket = connected
+        self.check()
+
     def received(self, raw: Any) -> bytes:
         """Read a body piece by piece; a drip of single bytes does not hold anyone."""
-        shut = getattr(raw, "shutdown", None)
-        self._shut = shut
         try:
             return self._pieces(raw)
         finally:
-            self._shut = None
             raw.close()
 
     def note(self, status: int, headers: Mapping[str, str]) -> None:
@@ -154,13 +157,11 @@ class Run:
                 raise _LeaveError(f"the answer is longer than {self.limits.most_bytes} bytes")
 
     def _wake(self) -> None:
-        """End a read that waits for the next piece."""
-        shut = self._shut
-        if shut is not None:
-            try:
-                shut()
-            except (OSError, ValueError, RuntimeError):  # it has just ended by itself
-                return
+        """End whatever the thread waits for on the wire, headers or body."""
+        connected = self._socket
+        if connected is not None:
+            with suppress(OSError, ValueError):  # it has just ended by itself
+                connected.shutdown(socket.SHUT_RDWR)
 
     def _asked(self, fresh: bool) -> Answer | NoAnswer:
         try:
@@ -257,8 +258,19 @@ def _mount(session: Any, run: Run) -> None:
         def sleep(self, response: Any = None) -> None:
             run.pause(self.get_backoff_time())
 
+        def increment(self, *args: Any, **kwargs: Any) -> Any:
+            more = super().increment(*args, **kwargs)
+            if kwargs.get("response") is not None:
+                kwargs["response"].close()  # urllib3 would read it to its end, however slow
+            return more
+
     class Adapter(HTTPAdapter):  # type: ignore[misc]
         """Reads the whole body itself, so that stop, guard and size hold for every byte."""
+
+        def get_connection_with_tls_context(self, *args: Any, **kwargs: Any) -> Any:
+            pool = super().get_connection_with_tls_context(*args, **kwargs)
+            pool.ConnectionCls = _watched(pool.ConnectionCls, run)
+            return pool
 
         def send(self, request: Any, *args: Any, **kwargs: Any) -> Any:
             request.headers.pop("Cache-Control", None)  # a note of the cache to itself
@@ -285,6 +297,19 @@ def _mount(session: Any, run: Run) -> None:
     )
     for scheme in ("https://", "http://"):
         session.mount(scheme, Adapter(max_retries=tries))
+
+
+def _watched(kind: Any, run: Run) -> Any:
+    """Return a kind of connection that shows its socket to the run."""
+
+    class Watched(kind):  # type: ignore[misc]
+        """The same, and the run can end it."""
+
+        def connect(self) -> None:
+            super().connect()
+            run.opened(self.sock)
+
+    return Watched
 
 
 def _whole(response: Any, url: str, body: bytes) -> Any:
