@@ -15,6 +15,7 @@ import statistics
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from contextlib import closing
@@ -291,6 +292,68 @@ def w2() -> list[Row]:
     return [Row("W2", ours, bare, 2.0, what, asked_ms=10.0)]
 
 
+def outlook(series, count: int):
+    """Make courses that leave the central week further and further, and its last day as past."""
+    import numpy as np
+
+    from advisor.climate.scenarios import Scenarios
+
+    rng = np.random.default_rng(1)
+    past, n = 96, 7 * 96
+    air, dew, surface = (
+        column[::3][past : past + n]
+        for column in (series.air_temp_c, series.dew_point_c, series.surface_temp_c)
+    )
+    warmer, damper = (np.cumsum(rng.normal(0, sd, (count, n)), axis=1) for sd in (0.15, 0.1))
+    air = air + warmer
+    start_s = series.start_s + past * 900
+    return Scenarios(start_s, 900, air, np.minimum(dew + damper, air), surface + 0.8 * warmer)
+
+
+def our_chances(series, cases, scenarios, starts_s) -> int:
+    """Lay the courses and find the chance of every five-minute start of every coat."""
+    from dataclasses import replace
+
+    from advisor.planning.chance import chances_of_all
+    from advisor.planning.courses import lay
+
+    courses = lay(scenarios, replace(series))
+    return sum(len(found.holds) for found in chances_of_all(cases, courses, starts_s))
+
+
+def in_thread(work: Callable[[], object]) -> None:
+    """Run off the main thread, as the window does."""
+    thread = threading.Thread(target=work)
+    thread.start()
+    thread.join()
+
+
+def w3() -> list[Row]:
+    """Time the chances of 8 coats over 7 days in 200 courses, all starts, central values apart."""
+    import numpy as np
+
+    from advisor.planning.verdict import judge
+
+    series, cases = week(8), [replace_certain(case) for case in coats(8)]
+    scenarios = outlook(series, 200)
+    starts = np.arange(288, 288 + 7 * 288)
+    starts_s = series.time_s[starts]
+    begin = time.process_time()
+    our_chances(series, cases, scenarios, starts_s)
+    cpu_ms = (time.process_time() - begin) * 1000
+    ours = median_ms(lambda: in_thread(lambda: our_chances(series, cases, scenarios, starts_s)))
+    central = median_ms(lambda: [judge(case, series, starts) for case in cases])
+    what = f"chances, 8 coats, 7 days, 200 courses / central values ({cpu_ms:.0f} ms of CPU)"
+    return [Row("W3", ours, central, math.inf, what, asked_ms=400.0)]
+
+
+def replace_certain(case):
+    """Take the same coat with its spread on."""
+    from dataclasses import replace
+
+    return replace(case, certain=False)
+
+
 def w7() -> list[Row]:
     """Growth with the horizon and with the number of coats."""
 
@@ -354,7 +417,7 @@ def w5(rows: int = 525_600) -> list[Row]:
     return [Row("W5", ours, bare, 2.0, f"import of {rows} rows / pandas.read_csv + executemany")]
 
 
-BUDGETS = (("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W5", w5), ("W7", w7))
+BUDGETS = (("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W3", w3), ("W5", w5), ("W7", w7))
 
 
 def show(row: Row) -> None:

@@ -64,6 +64,11 @@ class Series:
         return self.start_s + self.step_s * (len(self) - 1)
 
     @cached_property
+    def shared(self) -> dict[object, object]:
+        """Work along this series that several coats have in common, by what it rests on."""
+        return {}
+
+    @cached_property
     def time_s(self) -> NDArray[np.int64]:
         """UTC seconds of every grid point [n]."""
         return self.start_s + self.step_s * np.arange(len(self), dtype=np.int64)

@@ -43,6 +43,14 @@ class TimeTable:
         """Whether the data sheet gives a single temperature."""
         return len(self.temp_c) == 1
 
+    def same_as(self, other: TimeTable) -> bool:
+        """Whether another column says the same at every temperature."""
+        return (
+            self.runs_out == other.runs_out
+            and np.array_equal(self.temp_c, other.temp_c)
+            and np.array_equal(self.hours, other.hours, equal_nan=True)
+        )
+
     def at(self, temp_c: FloatArray) -> FloatArray:
         """Return hours at temperatures [n] in °C; NaN for NaN or where a blank cell governs."""
         temp = np.asarray(temp_c, float)

@@ -11,12 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.coatings.clocks import ROUNDING, Clock, minimum_clock, snap
+from advisor.coatings.clocks import ROUNDING, Clock, snap
 from advisor.coatings.tables import TimeTable
 from advisor.planning.case import Case, cure_min_c, next_table
 from advisor.planning.courses import Courses
 from advisor.planning.limits import ON_THE_LIMIT
 from advisor.planning.previous import lowest_in_hour_c
+from advisor.planning.series_clocks import minimum_along
 from advisor.planning.timeline import Timeline
 
 FloatArray = NDArray[np.float64]
@@ -50,8 +51,7 @@ def bond_holds(case: Case, courses: Courses, line: Timeline) -> BoolArray:
         return none
     high = next_table(previous.product, () if previous.sanded else row.max_h, runs_out=True)
     pause, long = cure_min_c(previous.product), courses.long
-    past = minimum_clock(low, courses.past.surface_temp_c, pause, long.step_h)
-    ahead = minimum_clock(low, long.surface_temp_c, pause, long.step_h, courses.count)
+    past, ahead = (minimum_along(series, low, pause) for series in (courses.past, long))
     below = Below(courses, past, ahead, high)
     reach = (line.application, line.application_end)
     if previous.reverse:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.coatings import product as products
-from advisor.coatings.clocks import STEP_H, Clock, minimum_clock
+from advisor.coatings.clocks import Clock, minimum_clock
 from advisor.coatings.product import NextCoat, Product, Trend
 from advisor.coatings.tables import RUNS_OUT, TimeTable
 from advisor.physics.uncertainty import SensorSpread
@@ -90,11 +90,9 @@ class Case:
         """When the film can take dew; None when the data sheet does not let us tell."""
         return dew_safe_table(self.product)
 
-    def film_clock(
-        self, table: TimeTable, surface_c: FloatArray, step_h: float = STEP_H, courses: int = 0
-    ) -> Clock:
-        """Minimum clock of this film along a surface history."""
-        return minimum_clock(table, surface_c, self.cure_min_c, step_h, courses)
+    def film_clock(self, table: TimeTable, surface_c: FloatArray) -> Clock:
+        """Minimum clock of this film along a surface history in steps of five minutes."""
+        return minimum_clock(table, surface_c, self.cure_min_c)
 
     @property
     def pause_point_c(self) -> float:

@@ -9,19 +9,21 @@ courses of Phi(least margin in standard errors). Go asks for 0.9 and 0.99 (desig
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.physics.uncertainty import margin_sd_k
+from advisor.physics.uncertainty import SensorSpread, margin_sd_k
 from advisor.planning.bond_courses import bond_holds
 from advisor.planning.case import Case
 from advisor.planning.courses import Courses
 from advisor.planning.limits import Along, any_inside
 from advisor.planning.rules import HARD, Setting, over_previous
-from advisor.planning.timeline import Phase, Timeline, timeline
+from advisor.planning.timeline import Phase, Span, Timeline, timeline
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -61,6 +63,19 @@ def chances(case: Case, courses: Courses, starts_s: NDArray[np.int64] | FloatArr
         np.minimum(holds[place[:half]], holds[place[half:]]),
         np.minimum(dry[place[:half]], dry[place[half:]]),
     )
+
+
+def chances_of_all(
+    cases: Sequence[Case],
+    courses: Courses,
+    starts_s: NDArray[np.int64] | FloatArray,
+    workers: int = 2,
+) -> list[Chances]:
+    """The same for several coats over the same courses, side by side on `workers` threads."""
+    for case in cases:
+        _dry_table(courses, case.spread)  # once, rather than by two threads at a time
+    with ThreadPoolExecutor(workers) as pool:
+        return list(pool.map(lambda case: chances(case, courses, starts_s), cases))
 
 
 def _neighbours(courses: Courses, starts_s: NDArray[np.int64] | FloatArray) -> tuple[IntArray, ...]:
@@ -118,30 +133,53 @@ def _not_held(tests: list[Along]) -> BoolArray:
 
 def _stays_dry(case: Case, courses: Courses, line: Timeline) -> FloatArray:
     """Chance of each start in its course [s * m]; 0 where it cannot be told."""
-    from scipy.special import ndtr
-
-    long, span = courses.long, line.spans[Phase.TO_DEW_SAFE]
-    errors = long.margin_k / margin_sd_k(long.air_temp_c, long.rh_pct, case.spread)
-    least = least_inside(errors, span.low, np.maximum(span.high, span.low))
-    return np.asarray(np.where(span.complete & ~np.isnan(least), ndtr(least), 0.0), float)
+    span = line.spans[Phase.TO_DEW_SAFE]
+    least = _dry_table(courses, case.spread).inside(span)
+    return np.asarray(least * span.complete, float)
 
 
-def least_inside(values: FloatArray, low: IntArray, high: IntArray) -> FloatArray:
-    """Least of values [n] over each closed span [m]; NaN where one is inside.
+def _dry_table(courses: Courses, spread: SensorSpread) -> Lowest:
+    """Chance at each point that the surface is over the dew point; 0 where it cannot be told."""
+    key, long = ("dry", spread), courses.long
+    if key not in long.shared:
+        from scipy.special import ndtr
 
-    By minima over stretches of 1, 2, 4, ... points, of which two cover any span.
+        errors = long.margin_k / margin_sd_k(long.air_temp_c, long.rh_pct, spread)
+        long.shared[key] = Lowest.of(np.where(np.isnan(errors), 0.0, ndtr(errors)), courses.width)
+    return cast(Lowest, long.shared[key])
+
+
+@dataclass(frozen=True, eq=False)
+class Lowest:
+    """The lowest of values [n] over any span of up to so many points, for many spans at once.
+
+    `table` [levels * n] holds the lowest over the 1, 2, 4, ... points from each point on, of
+    which two cover any span; `level` says which by the length of the span.
     """
-    level = np.frexp((high - low + 1).astype(float))[1] - 1
-    least = [values]
-    for k in range(int(level.max(initial=0))):
-        length = 1 << k
-        longer = np.array(least[-1])
-        np.minimum(longer[:-length], least[-1][length:], out=longer[:-length])
-        least.append(longer)
-    table = np.concatenate(least)
-    at = level * len(values)
-    least_of_two = np.minimum(table[at + low], table[at + high + 1 - (1 << level.astype(np.int64))])
-    return np.asarray(least_of_two, float)
+
+    table: FloatArray
+    level: IntArray
+    n: int
+
+    @classmethod
+    def of(cls, values: FloatArray, longest: int) -> Lowest:
+        """Lay the table for spans of up to `longest` points."""
+        level = np.frexp(np.arange(longest + 1.0))[1].astype(np.int64) - 1
+        rows = [values]
+        for k in range(int(level[-1])):
+            length = 1 << k
+            longer = rows[-1].copy()
+            np.minimum(longer[:-length], rows[-1][length:], out=longer[:-length])
+            rows.append(longer)
+        return cls(np.concatenate(rows), level, len(values))
+
+    def inside(self, span: Span) -> FloatArray:
+        """Lowest over each span [m]; of an empty one the value at its first point."""
+        level = self.level[np.maximum(span.high - span.low, 0) + 1]
+        at = level * self.n
+        second = at + span.stop - (1 << level)
+        second_least = self.table[np.maximum(second, 0)]
+        return np.asarray(np.minimum(self.table[at + span.low], second_least), float)
 
 
 def weakest(case: Case, courses: Courses, starts_s: IntArray) -> list[str]:

@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.series import Series
-from advisor.coatings.clocks import Clock, maximum_clock, minimum_clock, snap
+from advisor.coatings.clocks import Clock, snap
 from advisor.coatings.product import NextCoat
 from advisor.coatings.tables import TimeTable
 from advisor.planning.case import Case, Previous, cure_min_c, next_table
 from advisor.planning.limits import ON_THE_LIMIT, AtStart
+from advisor.planning.series_clocks import maximum_along, minimum_along
 from advisor.planning.timeline import Phase, Timeline
 
 FloatArray = NDArray[np.float64]
@@ -53,14 +54,9 @@ class Overcoating:
         low = next_table(previous.product, row.min_h, runs_out=False)
         maximum_h = () if previous.sanded else row.max_h
         high = next_table(previous.product, maximum_h, runs_out=True)
-        minimum = (
-            low
-            if low is None
-            else minimum_clock(
-                low, series.surface_temp_c, cure_min_c(previous.product), series.step_h
-            )
-        )
-        maximum = high if high is None else maximum_clock(high, series.hot_c, series.step_h)
+        cure_min = cure_min_c(previous.product)
+        minimum = None if low is None else minimum_along(series, low, cure_min)
+        maximum = None if high is None else maximum_along(series, high)
         blanks = None
         if high is not None and (np.isnan(high.hours).any() or np.isnan(series.hot_c).any()):
             blanks = np.concatenate(([0], np.cumsum(np.isnan(high.at(series.hot_c)))))

@@ -17,6 +17,7 @@ from advisor.climate.series import Series
 from advisor.coatings.clocks import Clock, snap
 from advisor.coatings.tables import TimeTable
 from advisor.planning.case import ROOM_C, Case
+from advisor.planning.series_clocks import minimum_along
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -86,7 +87,7 @@ def _induction_steps(case: Case, series: Series, starts: IntArray) -> FloatArray
 
 
 def _clock(case: Case, series: Series, table: TimeTable) -> Clock:
-    return case.film_clock(table, series.surface_temp_c, series.step_h, series.courses)
+    return minimum_along(series, table, case.cure_min_c)
 
 
 def _event(
@@ -107,6 +108,9 @@ def _dew_safe(
     table = case.dew_safe_table
     if table is None:
         return np.full(len(starts), np.nan)
+    dry = case.table(case.dry_column)
+    if dry is not None and table.same_as(dry):
+        return tack_free
     event = _clock(case, series, table).when(end)
     return np.maximum(_before_hole(series, starts, end, event), tack_free)
 
