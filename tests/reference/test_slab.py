@@ -178,6 +178,9 @@ def test_scenarios_and_holes(piece: Slab) -> None:
         )
     after = steady_coefficient_c(piece, air[2, 13:], 0.25, 9.0)
     assert whole[2, 13:] == pytest.approx(after, abs=1e-12)
+    windy = changing_coefficient_c(piece, air, 0.25, 9.0)
+    after = changing_coefficient_c(piece, air[2, 13:], 0.25, 9.0)
+    assert windy[2, 13:] == pytest.approx(after, abs=1e-12)
 
 
 @pytest.mark.parametrize("thickness_m", [0.001, 0.003, 0.012])

@@ -40,6 +40,9 @@ def test_poor_mixing_takes_that_many_times_as_long() -> None:
     assert float(vent.hours_until(0.05, 4.0, 3.0)) == pytest.approx(
         3.0 * float(vent.hours_until(0.05, 4.0))
     )
+    assert float(vent.air_changes_needed(0.05, 2.0, 3.0)) == pytest.approx(
+        3.0 * float(vent.air_changes_needed(0.05, 2.0))
+    )
     assert float(vent.share_left(4.0, 3.0, 3.0)) == pytest.approx(float(vent.share_left(4.0, 1.0)))
 
 

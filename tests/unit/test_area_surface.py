@@ -21,6 +21,8 @@ from advisor.climate.area_surface import (
 from advisor.climate.outdoor import Outdoor
 from advisor.climate.place import Place
 from advisor.climate.skin import USUAL_THICKNESS_MM, Skin
+from advisor.physics.outside_surface import balance, wind_coefficient
+from advisor.physics.sky import sky_band_c
 from advisor.physics.surfaces import first_order_lag
 
 SHORE = Place(54.0, -1.0)
@@ -109,6 +111,18 @@ def test_clear_night_deck_falls_by_the_published_band() -> None:
     assert below[1] <= 6.0
 
 
+def test_cold_takes_the_colder_sky_and_hot_the_warmer() -> None:
+    # Steady dark for days (a pole in winter): the steel has settled, 1e-6 K from the balance.
+    outdoor = weather()
+    winter = Outdoor(int(datetime(2026, 12, 21, tzinfo=UTC).timestamp()), 900, outdoor.columns)
+    cold, hot = outdoor_surface_c(DECK, winter, Place(80.0, 0.0))
+    colder, warmer = sky_band_c(12.0, 9.0, 0.0)
+    assert float(warmer) - float(colder) > 2.0
+    for found, sky_c in ((cold, colder), (hot, warmer)):
+        settled, _ = balance(12.0, sky_c, wind_coefficient(0.6))
+        assert found[-1] == pytest.approx(float(settled), abs=1e-6)
+
+
 def test_cloud_takes_most_of_the_fall_and_a_side_falls_less_than_a_deck() -> None:
     clear, cloudy = weather(), weather(cloud_pct=100.0)
     night = dark(clear)
@@ -155,6 +169,12 @@ def test_cold_is_never_above_hot() -> None:
         cold, hot = outdoor_surface_c(skin, Outdoor(MIDSUMMER_S, 900, columns), SHORE)
         assert cold.shape == hot.shape == (5, len(outdoor))
         assert np.all(cold <= hot)
+    # Turned away from the sun, under a sky the models agree on, the shade is the lighter spot.
+    away = Skin("steel", outdoors=True, tilt_deg=60.0, heading_deg=0.0)
+    winter_s = int(datetime(2026, 12, 21, tzinfo=UTC).timestamp())
+    damp = weather(air_temp_c=25.0, dew_point_c=18.5)
+    cold, hot = outdoor_surface_c(away, Outdoor(winter_s, 900, damp.columns), Place(40.0, 0.0))
+    assert np.all(cold <= hot)
 
 
 def test_scenarios_are_the_single_courses() -> None:
