@@ -184,7 +184,7 @@ class _Search:
     def tents(self) -> Iterator[Change]:
         """Tents over the film from tack-free until it can take dew."""
         volume = float(round(min(self.setting.shop.shop.volume_m3 / 2, max(8.0, 2.0 * self._m2))))
-        if not np.isfinite(self._wet_until_s):
+        if self._wet_until_s == np.inf:
             return
         for (begin, end), kw in product(self.hold_spans, TENT_HEATERS_KW):
             yield Change(heater_kw=kw, tent_m3=volume, from_s=begin, until_s=end)

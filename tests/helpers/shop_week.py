@@ -14,7 +14,7 @@ from advisor.climate.series import Series
 from advisor.climate.shop.response import State, simulate, usual_response
 from advisor.climate.shop.shop import Shop, ShopKind
 from advisor.coatings.product import Limits, NextCoat, Product
-from advisor.planning.job import Area, Coat, Job
+from advisor.planning.job import Area, Coat, Job, Laid
 from advisor.planning.words import Words
 from advisor.work.days import Week
 from advisor.work.what_if import Setting, prepare
@@ -40,12 +40,16 @@ def outdoor(
     return Outdoor(NOW_S, 900, {"air_temp_c": air, "dew_point_c": dew, "sun_w_m2": sun})
 
 
-def keen_gloss(limits: Limits | None = None) -> Product:
-    """Two-part gloss that goes over itself from 8 h on."""
+def keen_gloss(
+    limits: Limits | None = None, tape_dry: tuple[float, float, float] = (16.0, 8.0, 4.0)
+) -> Product:
+    """Two-part gloss that goes over itself from 8 h on; dew-safe when tape-dry."""
     found = limits or Limits(air_temp_c=(5.0, 35.0), surface_temp_c=(10.0, 35.0),
                              rh_pct=(0.0, 80.0))  # fmt: skip
     rows = (NextCoat("same", (12.0, 8.0, 4.0), (float("inf"),) * 3),)
-    return replace(gloss(limits=found, next_coats=rows), id="keen-gloss")
+    plain = gloss(limits=found, next_coats=rows)
+    columns = {**plain.times.columns, "tape_dry_h": tape_dry}
+    return replace(plain, id="keen-gloss", times=replace(plain.times, columns=columns))
 
 
 def setting(
@@ -57,14 +61,19 @@ def setting(
     product: Product | None = None,
     outdoors: bool = False,
     working_hours: str = "",
+    first_dew_c: float | None = None,
+    laid: bool = False,
 ) -> Setting:
-    """Return a prepared week: coats by turns on two areas, nothing laid yet."""
+    """Return a prepared week: coats by turns on two areas, nothing laid yet.
+
+    `first_dew_c` is the shop's own dew point at NOW_S, else that of the air outdoors. `laid`: the
+    first coat went on in the last hour.
+    """
     weather = weather or outdoor()
     shop = Shop(kind, volume_m3)
     response = usual_response(shop)
-    state = State.at_rest(
-        NOW_S, float(weather.columns["air_temp_c"][0]), float(weather.columns["dew_point_c"][0])
-    )
+    air_c, dew_c = (float(weather.columns[name][0]) for name in ("air_temp_c", "dew_point_c"))
+    state = State.at_rest(NOW_S, max(air_c, first_dew_c or -99.0), first_dew_c or dew_c)
     areas = (
         Area("port", "port side", 9.0, outdoors=outdoors),
         Area("deck", "deck", 6.0, "plywood", outdoors=outdoors),
@@ -73,6 +82,8 @@ def setting(
     job = Job("gig", "invented gig", "shed", "Europe/London", areas, tuple(
         Coat(f"coat-{k}", f"coat {k}", areas[k % 2].id, own.id, 9.0) for k in range(coats)
     ), working_hours, None, shop)  # fmt: skip
+    if laid:
+        job = job.with_coat(replace(job.coats[0], laid=Laid(NOW_S - 3600.0, NOW_S)))
     indoor = simulate(response, weather, state)
     airs = {a.id: AreaAir(_series(weather, indoor.air_temp_c, indoor.dew_point_c, a))
             for a in areas}  # fmt: skip

@@ -179,19 +179,29 @@ class _Gained:
         self.steps = room.steps
         self.put_in = list(zip(room.heat_w.tolist(), room.vapour_g_per_h.tolist(), strict=True))
         self.air = self.fabric = self.vapour = self.store = 0.0
+        self.air_soon = self.fabric_soon = self.vapour_soon = self.store_soon = 0.0
 
-    def soon(self, k: int, watts: float, grams: float) -> tuple[float, float, float, float]:
-        """Return all four at the step's end with so much heat and water put in."""
-        step, (heat_w, vapour_g) = self.steps[k], self.put_in[k]
-        watts, grams = watts + heat_w, grams + vapour_g
+    def begin(self, k: int) -> None:
+        """Reckon the step's end without the machines."""
+        step, (watts, grams) = self.steps[k], self.put_in[k]
         a, b, c, d = step.heat
-        air = a * self.air + b * self.fabric + step.warmed[0] * watts
-        fabric = c * self.air + d * self.fabric + step.warmed[1] * watts
+        self.air_soon = a * self.air + b * self.fabric + step.warmed[0] * watts
+        self.fabric_soon = c * self.air + d * self.fabric + step.warmed[1] * watts
         a, b, c, d = step.damp
-        w = step.breathed
-        vapour = a * self.vapour + b * self.store + w[0] * self.air + w[2] * air
-        store = c * self.vapour + d * self.store + w[1] * self.air + w[3] * air
-        return air, fabric, vapour + step.wetted[0] * grams, store + step.wetted[1] * grams
+        w, air = step.breathed, self.air_soon
+        vapour = a * self.vapour + b * self.store + step.wetted[0] * grams
+        store = c * self.vapour + d * self.store + step.wetted[1] * grams
+        self.vapour_soon = vapour + w[0] * self.air + w[2] * air
+        self.store_soon = store + w[1] * self.air + w[3] * air
+
+    def end(self, k: int, watts: float, grams: float) -> None:
+        """Move to the step's end with the machines' heat and water in it."""
+        step = self.steps[k]
+        warmer, w = step.warmed[0] * watts, step.breathed
+        self.air = self.air_soon + warmer
+        self.fabric = self.fabric_soon + step.warmed[1] * watts
+        self.vapour = self.vapour_soon + w[2] * warmer + step.wetted[0] * grams
+        self.store = self.store_soon + w[3] * warmer + step.wetted[1] * grams
 
 
 class _Walker:
@@ -208,32 +218,47 @@ class _Walker:
 
     def step(self, row: tuple[float, ...], k: int) -> tuple[float, ...]:
         """Take one step; return condensed, evaporated, heat, electric, air and vapour gained."""
-        warmed = sum(room.steps[k].warmed[0] for room in self.rooms)
+        for room in self.rooms:
+            room.begin(k)
+        answers = self._answers(k)
         for _ in range(_TURNS):
             before = self.heat_w
-            took, gave, electric = self._machines(row, k)
+            took, gave, electric = self._machines(row, answers)
             latent = took - given.FLOOR_SHARE_FROM_AIR * gave
             self.heat_w = electric + given.LATENT_WH_PER_G * latent
-            if abs(self.heat_w - before) * warmed < _NEAR_K:
+            if abs(self.heat_w - before) * answers[3] < _NEAR_K:
                 break
         for room in self.rooms:
-            settled = room.soon(k, self.heat_w, gave - took)
-            room.air, room.fabric, room.vapour, room.store = settled
+            room.end(k, self.heat_w, gave - took)
         self._dry(gave, k)
         gained = (sum(room.air for room in self.rooms), sum(room.vapour for room in self.rooms))
         return took, gave, self.heat_w, electric, *gained
 
-    def _machines(self, row: tuple[float, ...], k: int) -> tuple[float, float, float]:
+    def _answers(self, k: int) -> tuple[float, ...]:
+        """Return air, fabric and vapour gained without the machines, and by a W and a g/h."""
+        air = fabric = vapour = warmed = fabric_k = breathed = per_g = 0.0
+        for room in self.rooms:
+            step = room.steps[k]
+            air, fabric, vapour = (
+                air + room.air_soon, fabric + room.fabric_soon, vapour + room.vapour_soon,
+            )  # fmt: skip
+            warmed, fabric_k = warmed + step.warmed[0], fabric_k + step.warmed[1]
+            breathed += step.breathed[2] * step.warmed[0]
+            per_g += step.wetted[0]
+        return air, fabric, vapour, warmed, fabric_k, breathed, per_g
+
+    def _machines(
+        self, row: tuple[float, ...], answers: tuple[float, ...]
+    ) -> tuple[float, float, float]:
         """Return water taken and given, g/h, and power drawn, W, with the last known heat."""
         on, air_c, floor_c, full_hpa, there_hpa = row
-        soon = [room.soon(k, self.heat_w, 0.0) for room in self.rooms]
-        air, fabric, vapour = (sum(s[j] for s in soon) for j in (0, 1, 2))
-        per_g = sum(room.steps[k].wetted[0] for room in self.rooms)
+        air, fabric, vapour, warmed, fabric_k, breathed, per_g = answers
+        air, fabric = air + warmed * self.heat_w, fabric + fabric_k * self.heat_w
         full = full_hpa * _growth(air_c, air)
         drier, least = self._drier(on, air_c + air, full), given.FLOOR_RH_PCT / 100.0 * full
         wet, even = self._floor(air_c + air, floor_c + fabric, full)
-        base = there_hpa + vapour + per_g * (drier * least + wet * even)
-        end = base / (1.0 + per_g * (drier + wet))
+        base = there_hpa + vapour + breathed * self.heat_w
+        end = (base + per_g * (drier * least + wet * even)) / (1.0 + per_g * (drier + wet))
         took = max(0.0, drier * (end - least))
         gave = min(max(0.0, wet * (even - end)), self.left_g / self.step_h)
         # Near its floor the hygrostat lets it run part of the time.
@@ -242,6 +267,8 @@ class _Walker:
 
     def _drier(self, on: float, temp_c: float, full_hpa: float) -> float:
         """Grams an hour a dehumidifier takes per hPa over its floor."""
+        if self.rated_g_per_h == 0.0:
+            return 0.0
         warm = (temp_c - given.ICED_C) / (given.RATED_C - given.ICED_C)
         over_hpa = (given.RATED_RH_PCT - given.FLOOR_RH_PCT) / 100.0 * full_hpa
         return self.rated_g_per_h * on * min(max(warm, 0.0), 1.0) / over_hpa
