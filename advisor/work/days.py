@@ -65,10 +65,15 @@ class Week:
         return self._laid[key]
 
     @property
-    def shown(self) -> Series:
-        """Return the series to draw: of the area of the next coat."""
+    def shown_area(self) -> str:
+        """Return the area to draw: that of the next coat, else the first."""
         coats = self.job.next_coats()
-        return self.air(coats[0].area_id).series if coats else self.series
+        return coats[0].area_id if coats else self.job.areas[0].id
+
+    @property
+    def shown(self) -> Series:
+        """Return the series to draw."""
+        return self.air(self.shown_area).series
 
 
 def coming_days(week: Week) -> ComingDays:

@@ -116,10 +116,10 @@ def _unknown(day_h: FloatArray) -> Inputs:
     factor = np.ones(len(day_h))
     for day, first_h, last_h in DOORS_OPEN:
         factor[(day_h > day * 24 + first_h) & (day_h <= day * 24 + last_h)] = DOORS_FACTOR
-    hour, day = day_h % 24, np.floor(day_h / 24)
-    crew = (hour > CREW_FROM_H) & (hour <= CREW_TO_H) & (day % 3 != 0) & (day < 0)
+    hour, days = day_h % 24, np.floor(day_h / 24)
+    crew = (hour > CREW_FROM_H) & (hour <= CREW_TO_H) & (days % 3 != 0) & (days < 0)
     tide = TIDE_G_PER_H * np.maximum(0.0, np.sin(2 * np.pi * day_h / TIDE_H))
-    return Inputs(CREW_W * crew, tide, factor)
+    return Inputs(np.where(crew, CREW_W, 0.0), tide, factor)
 
 
 def local_s(today: date, day: int, clock: time, zone: ZoneInfo) -> float:

@@ -85,6 +85,21 @@ def source_views(
     return tuple(replace(one, chosen=one.id == chosen) for one in shown)
 
 
+def view_of(
+    store: Store, settings: Settings, forecast: Forecast, words: Words, now_s: float
+) -> SourceView:
+    """Return how the source of one forecast stands, also of one that is not in the archive."""
+    place = forecast.place
+    if forecast.source not in OWN_SOURCES:
+        view = _service(store, settings, by_id(forecast.source), place, words, now_s)
+    else:
+        state, text = _standing(forecast, forecast.fetched_s, words, now_s)
+        view = SourceView(
+            forecast.source, _OWN_NAMES[forecast.source], state, text, forecast.credit
+        )
+    return replace(_dated(view, forecast), chosen=True)
+
+
 def _service(
     store: Store, settings: Settings, source: Source, place: Place, words: Words, now_s: float
 ) -> SourceView:

@@ -25,12 +25,12 @@ from advisor.planning.job import Job
 from advisor.work import fetching, fitting, shop_pane
 from advisor.work.kept import Kept
 from advisor.work.outlook import Measured, areas_air, view_of
-from advisor.work.outlook_basis import LOGGED, place_of
+from advisor.work.outlook_basis import LOGGED, Basis, place_of
 from advisor.work.outlook_views import OutlookAnswer, ShopView
 from advisor.work.outlooks import Outlooks
 from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
 from advisor.work.this_year import onto_this_year
-from advisor.work.views import Reading
+from advisor.work.views import Reading, SourceView
 
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
 LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
@@ -44,6 +44,7 @@ class Airs:
 
     shop: Series
     areas: Mapping[str, AreaAir]
+    basis: Basis | None = None
 
     def of(self, area_id: str) -> AreaAir:
         """Return one area's air; the shop's own without an outlook."""
@@ -88,7 +89,7 @@ class ShopBench(Kept):
         basis = self.outlooks.basis(job, now_s, span[1], spread=spread)
         if basis is None:
             return Airs(shop, {})
-        return Airs(shop, areas_air(job, basis, Measured(logged, typed), only))
+        return Airs(shop, areas_air(job, basis, Measured(logged, typed), only), basis)
 
     def _typed(self, now_s: float, reading: Reading | None) -> tuple[Reading, ...]:
         typed = not_followed_up(
@@ -102,16 +103,25 @@ class ShopBench(Kept):
         job = self._job()
         airs = self.airs(now_s, days_ahead)
         view = self.shop_view(now_s)
-        used = next((s for s in view.sources if s.chosen), None)
         areas = tuple(view_of(a, airs.of(a.id), now_s, days_ahead) for a in job.areas)
-        notes = () if airs.areas else (_why_none(job),)
-        return OutlookAnswer(now_s, used, view.response_text, view.fitted, areas, notes)
+        notes = () if airs.areas else (why_none(job),)
+        return OutlookAnswer(
+            now_s, self.source_in_use(now_s), view.response_text, view.fitted, areas, notes
+        )
 
     # --- the shop pane -------------------------------------------------------------------
 
     def shop_view(self, now_s: float) -> ShopView:
         """Return everything the Shop pane shows."""
         return shop_pane.shop_view(self, now_s)
+
+    def source_in_use(self, now_s: float) -> SourceView | None:
+        """Return how the source the outlook rests on stands; None without one."""
+        job = self.job()
+        forecast = None if job is None else self.outlooks.forecast(job, now_s)
+        if forecast is None:
+            return None
+        return fetching.view_of(self.store, self.settings, forecast, self.words(now_s), now_s)
 
     def save_shop(self, shop: Shop) -> None:
         """Keep what the shop is; another kind, size or place is another response."""
@@ -176,7 +186,8 @@ class ShopBench(Kept):
         return fitting.refit(self.store, job.shop, forecast, now_s)
 
 
-def _why_none(job: Job) -> str:
+def why_none(job: Job) -> str:
+    """Say why a job has no outlook."""
     if job.shop is None:
         return "no outlook: the job does not say what the shop is ([shop] in its file)"
     return "no outlook: there is no forecast of the coming hours (fetch, type or import one)"

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 
 from advisor.base.errors import InputError
 from advisor.climate.readings import Flag
+from advisor.climate.shop.shop import Change
 from advisor.planning.job import Coat, Job
 from advisor.work import days, films, mixing
 from advisor.work.kept import NEEDED
-from advisor.work.shop_bench import ShopBench
+from advisor.work.outlook_views import Suggestion, WhatIf
+from advisor.work.shop_bench import Airs, ShopBench, why_none
+from advisor.work.spread_band import band_of
 from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Reading, StartDetail
+from advisor.work.what_if_bench import Prepared, answered, prepared, suggested, with_chances
 
 DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
 NAMES = MappingProxyType(
@@ -91,12 +96,34 @@ class Workbench(ShopBench):
         self, now_s: float, days_ahead: int = 7, reading: Reading | None = None
     ) -> ComingDays:
         """Lay out the week: one series, a lane per coat still to do; `reading` as before mixing."""
-        return days.coming_days(self._week(now_s, days_ahead, reading))
+        week = self._week(now_s, self.airs(now_s, days_ahead, reading), days_ahead)
+        shown = days.coming_days(week)
+        source = self.source_in_use(now_s) if week.areas else None
+        return replace(shown, band=band_of(week.air(week.shown_area)), source=source)
 
-    def _week(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> days.Week:
-        job, airs = self._job(), self.airs(now_s, days_ahead, reading)
+    def _week(self, now_s: float, airs: Airs, days_ahead: int) -> days.Week:
+        job = self._job()
         return days.Week(job, self.products(), airs.shop, self.words(now_s), now_s, days_ahead,
                          self._mix_temp_c(), self._logged(job, "sanded"), airs.areas)  # fmt: skip
+
+    def prepare_what_if(self, now_s: float, days_ahead: int = 7) -> Prepared:
+        """Lay out what every change starts from; InputError without an outlook."""
+        airs = self.airs(now_s, days_ahead)
+        if airs.basis is None:
+            raise InputError(why_none(self._job()))
+        return prepared(self._week(now_s, airs, days_ahead), airs.basis)
+
+    def what_if(self, at: Prepared, change: Change) -> WhatIf:
+        """Return the week under a change to the shop's air, by central values."""
+        return answered(at, change)
+
+    def what_if_chances(self, at: Prepared, change: Change) -> WhatIf:
+        """Return the same with the chances of every start. Slow."""
+        return with_chances(at, change)
+
+    def cheapest(self, at: Prepared, coat_id: str) -> tuple[Suggestion, ...]:
+        """Return the cheapest changes that open a window for a coat. Slow."""
+        return suggested(at, coat_id)
 
     def start_detail(self, lane: Lane, j: int, now_s: float) -> StartDetail:
         """Tell one start of a lane."""
