@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 from html import escape
+from types import MappingProxyType
 
 import numpy as np
 
@@ -40,8 +41,12 @@ class _Frame:
         return np.asarray(BOTTOM - share * (BOTTOM - TOP))
 
 
-_LINES = {"surface_temp_c": (SURFACE, "coldest spot", ""),
-          "dew_point_c": (DEW, "dew point", "stroke-dasharray='9 5'")}  # fmt: skip
+_LINES = MappingProxyType(
+    {
+        "surface_temp_c": (SURFACE, "coldest spot", ""),
+        "dew_point_c": (DEW, "dew point", "stroke-dasharray='9 5'"),
+    }
+)
 
 
 def picture(view: OutlookView, words: Words, credit: str) -> str:
