@@ -14,6 +14,10 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.area_air import AreaAir
+from advisor.climate.series import Series
+from advisor.climate.shop.changed_air import until
+from advisor.climate.shop.inputs import DEHUMIDIFIER_W_PER_L_DAY
 from advisor.climate.shop.shop import Change
 from advisor.planning.verdict import Verdict
 from advisor.planning.windows import SHORTEST_S
@@ -33,6 +37,12 @@ DOORS = (2.0, 4.0, 8.0)
 TENT_HEATERS_KW = (0.0, 0.25, 0.5, 1.0, 2.0)
 #: Heat begins this long before the wanted hours, h.
 BEFORE_H = (12, 4, 1, 0)
+#: The powers tried first: hours none of them opens are not searched further.
+PROBES_KW = (9.0, 3.0, 1.0)
+#: Wanted hours longer than this are tried start by start, this far apart, h; and no more starts.
+LONG_H, STARTS_APART_H, MOST_STARTS = 8.0, 4.0, 12
+#: The week is reckoned this far past the wanted hours: a film dry later is not waited for.
+AFTER_S = 3 * DAY_S
 #: Outdoor dew point must be this far below the shop's for open doors to dry it, K.
 DRIER_K = 0.3
 #: A film whose time to dry cannot be told counts as drying this long, h.
@@ -48,8 +58,9 @@ def may_suggest(change: Change) -> bool:
 def cheapest(setting: Setting, coat_id: str, wanted: Span) -> tuple[Suggestion, ...]:
     """Return changes that open at least 20 minutes of starts inside `wanted` (UTC seconds).
 
-    The cheapest of each kind, by kWh and then by size; none where the coat has a window there
-    already, or where nothing opens one. KeyError when the coat is not among those to do.
+    The cheapest of each kind, by kWh and then by size: machines are tried from the least rated
+    energy up, on a ladder of sizes and of hours round the wanted ones. None where the coat has
+    a window there already, or where nothing opens one. KeyError when the coat is not to do.
     """
     span = (max(wanted[0], setting.week.now_s), min(wanted[1], setting.until_s))
     search = _Search(_narrowed(setting, coat_id, span), coat_id, span)
@@ -77,7 +88,15 @@ def _narrowed(setting: Setting, coat_id: str, wanted: Span) -> Setting:
                  if c.laid is not None or (k <= at and c.area_id == coat.area_id))  # fmt: skip
     days = max(1, int(np.ceil((wanted[1] - week.now_s) / DAY_S)))
     job = replace(week.job, coats=kept)
-    return setting_of(replace(week, job=job, days=min(week.days, days)), setting.shop)
+    last_s = wanted[1] + AFTER_S
+    areas = {c.area_id: AreaAir(_until(week.air(c.area_id).series, last_s)) for c in kept}
+    week = replace(week, job=job, days=min(week.days, days), areas=areas,
+                   series=_until(week.series, last_s))  # fmt: skip
+    return setting_of(week, until(setting.shop, last_s))
+
+
+def _until(series: Series, last_s: float) -> Series:
+    return series.part(series.start_s, last_s)
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,10 +135,17 @@ class _Search:
         with np.errstate(invalid="ignore"):
             return np.asarray(dry_s <= change.from_s)
 
+    @cached_property
+    def _tried(self) -> dict[Change, Suggestion | None]:
+        return {}
+
     def suggestion(self, change: Change) -> Suggestion | None:
-        """Return the change in words where it opens the window, else None."""
-        if not may_suggest(change):
-            return None
+        """Return the change in words where it may be suggested and opens the window."""
+        if change not in self._tried:
+            self._tried[change] = self._suggestion(change) if may_suggest(change) else None
+        return self._tried[change]
+
+    def _suggestion(self, change: Change) -> Suggestion | None:
         week, air = changed_week(self.setting, change)
         if week is self.setting.week:
             return None
@@ -136,7 +162,7 @@ class _Search:
         gained_h = float(np.count_nonzero(opened)) * series.step_s / HOUR_S
         return Suggestion(change, text, sum(drawn), gained_h)
 
-    @property
+    @cached_property
     def _whole_week(self) -> Week:
         """Energy counts to the end of the change, not of the wanted hours."""
         days = int(np.ceil((self.setting.shop.outdoor.end_s - self.setting.week.now_s) / DAY_S))
@@ -158,23 +184,28 @@ class _Search:
         """Return the cheapest of each kind."""
         yield self.best(self.doors())
         yield self.first(self.heaters())
-        yield self.best(self.dehumidifiers())
+        yield self.first(self.dehumidifiers())
         yield self.best(self.tents())
 
     def heaters(self) -> list[Change]:
         """Heaters, the least energy first, so that the first to open is the cheapest."""
-        found = [Change(heater_kw=kw, from_s=span[0], until_s=span[1])
-                 for kw, span in product(HEATERS_KW, self.spans)]  # fmt: skip
+        spans = [s for s in self.spans if any(
+            self.suggestion(_heater(kw, s)) is not None for kw in PROBES_KW)]  # fmt: skip
+        found = [_heater(kw, span) for kw, span in product(HEATERS_KW, spans)]
         return sorted(found, key=lambda c: (_rated_kwh(c), c.heater_kw))
 
     def dehumidifiers(self) -> list[Change]:
-        return [Change(dehumidifier_l_per_day=size, from_s=span[0], until_s=span[1])
-                for size, span in product(DEHUMIDIFIERS_L_PER_DAY, self.spans)]  # fmt: skip
+        """Dehumidifiers, the least rated energy first; where the largest does nothing, none."""
+        largest = DEHUMIDIFIERS_L_PER_DAY[-1]
+        spans = [s for s in self.spans if self.suggestion(_drier(largest, s)) is not None]
+        found = [_drier(size, span) for size, span in product(DEHUMIDIFIERS_L_PER_DAY, spans)]
+        return sorted(found, key=lambda c: (_rated_kwh(c), c.dehumidifier_l_per_day))
 
     def both(self) -> list[Change]:
-        found = [Change(heater_kw=kw, dehumidifier_l_per_day=size, from_s=span[0], until_s=span[1])
-                 for kw, size, span in product((1.0, 3.0, 6.0), (20.0, 70.0), self.spans)
-                 ]  # fmt: skip
+        """A heater and a dehumidifier together, the least rated energy first."""
+        sizes = product((1.0, 3.0, 6.0), (20.0, 70.0), self.spans)
+        found = [replace(_heater(kw, span), dehumidifier_l_per_day=size)
+                 for kw, size, span in sizes]  # fmt: skip
         return sorted(found, key=lambda c: (_rated_kwh(c), c.heater_kw))
 
     def doors(self) -> list[Change]:
@@ -213,10 +244,30 @@ class _Search:
     def spans(self) -> list[Span]:
         """Hours a machine may run: from before the wanted hours to the film's milestones."""
         low, high = self.wanted
+        if high - low <= LONG_H * HOUR_S:
+            return self._around(_hour(low), _hour(high), BEFORE_H, (0.0, *self._dry_h))
+        apart = max(STARTS_APART_H * HOUR_S, (high - low) / MOST_STARTS)
+        starts = np.arange(_hour(low), high - HOUR_S, apart)
+        return [span for start in starts if self._anyone_there(start, start + apart)
+                for span in self._around(_hour(start), _hour(start) + HOUR_S, (4, 0),
+                                         self._dry_h)]  # fmt: skip
+
+    def _around(
+        self, low: float, high: float, before_h: tuple[int, ...], after_h: tuple[float, ...]
+    ) -> list[Span]:
         now = self.setting.week.now_s
-        begins = {max(now, _hour(low) - h * HOUR_S) for h in BEFORE_H}
-        ends = {_hour(high) + HOUR_S * np.ceil(h) for h in (0.0, *self._dry_h)}
-        return [(b, float(e)) for b, e in product(sorted(begins), sorted(ends)) if e > b]
+        begins = {max(now, low - h * HOUR_S) for h in before_h}
+        ends = {high + HOUR_S * float(np.ceil(h)) for h in after_h}
+        return [(b, e) for b, e in product(sorted(begins), sorted(ends)) if e > b]
+
+    def _anyone_there(self, low: float, high: float) -> bool:
+        """Whether the crew works in these hours at all."""
+        judged = self.lane_now.judged
+        mask, series = judged.case.hours_mask, judged.series
+        if mask is None:
+            return True
+        a, b = (int(np.clip(series.index_of(t), 0, len(series))) for t in (low, high))
+        return bool(mask[a : b + 1].any())
 
     @cached_property
     def dry_hours(self) -> list[Span]:
@@ -268,10 +319,18 @@ def _tack_free_s(week: Week, coat_id: str) -> float:
     return np.inf if np.isnan(event) else series.time_at(event)
 
 
+def _heater(kw: float, span: Span) -> Change:
+    return Change(heater_kw=kw, from_s=span[0], until_s=span[1])
+
+
+def _drier(l_per_day: float, span: Span) -> Change:
+    return Change(dehumidifier_l_per_day=l_per_day, from_s=span[0], until_s=span[1])
+
+
 def _rated_kwh(change: Change) -> float:
     assert change.from_s is not None
     assert change.until_s is not None
-    kw = change.heater_kw + 0.018 * change.dehumidifier_l_per_day
+    kw = change.heater_kw + DEHUMIDIFIER_W_PER_L_DAY / 1000.0 * change.dehumidifier_l_per_day
     return kw * (change.until_s - change.from_s) / HOUR_S
 
 

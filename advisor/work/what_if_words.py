@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from advisor.base import units as u
 from advisor.climate.shop import inputs as given
 from advisor.climate.shop.changed_air import AsIs
 from advisor.climate.shop.shop import Change
@@ -23,7 +24,8 @@ def of_change(change: Change, words: Words) -> str:
         more = "doors open" if change.air_changes > 1 else "doors shut up"
         parts.append(f"{more} ({change.air_changes:g} times the air change)")
     if change.damp_litres > 0:
-        parts.append(f"{change.damp_litres:g} litres on {change.damp_m2:g} m² of floor")
+        water = u.format_volume(change.damp_litres, words.units)
+        parts.append(f"{water} on {u.format_area(change.damp_m2, words.units)} of floor")
     if change.tent_m3 > 0:
         parts.append(f"tent of {change.tent_m3:g} m³ round the work")
     what = " + ".join(parts) or "nothing changed"

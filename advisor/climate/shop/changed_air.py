@@ -46,6 +46,16 @@ def as_is(shop: Shop, response: Response, outdoor: Outdoor, state: State) -> AsI
     return AsIs(shop, response, outdoor, state, simulate(response, outdoor, state))
 
 
+def until(at: AsIs, last_s: float) -> AsIs:
+    """Return the same shop with nothing reckoned past `last_s`."""
+    n = max(2, int((last_s - at.outdoor.start_s) // at.outdoor.step_s) + 1)
+    columns = {name: values[..., :n] for name, values in at.outdoor.columns.items()}
+    inside = at.indoor
+    cut = replace(inside, air_temp_c=inside.air_temp_c[:n], dew_point_c=inside.dew_point_c[:n],
+                  fabric_c=inside.fabric_c[:n])  # fmt: skip
+    return replace(at, outdoor=replace(at.outdoor, columns=columns), indoor=cut)
+
+
 @dataclass(frozen=True, eq=False)
 class ChangedAir:
     """Air at the work [n] (in the tent while one hangs), and what the change draws, W [n].
