@@ -256,6 +256,21 @@ def test_the_reason_of_a_refusal_is_handed_on(name: str, reason: str) -> None:
         assert reason in refused("nws", kind, name).found
 
 
+def test_three_equal_hours_off_the_three_hourly_clock_are_hours() -> None:
+    # 2031-05-05T20:00 PT3H: 3-hourly values begin at 18 and 21 UTC.
+    assert step_at(nws(GRID), "2031-05-05T21:00") == 1
+
+
+def test_a_dew_point_rounded_above_the_air_is_set_to_it() -> None:
+    """Whole °F and unlike steps put it there in fog; half a step must not refuse the answer."""
+    values = load(GRID)["properties"]["dewpoint"]["values"]
+    place = next(i for i, v in enumerate(values) if v["validTime"].startswith("2031-05-08T09"))
+    found = nws(changed(GRID, f"properties.dewpoint.values.{place}.value", 3.3333333333333))
+    assert value(found, "air_temp_c", "2031-05-08T09:00") == pytest.approx(2.7777777777778)
+    assert value(found, "dew_point_c", "2031-05-08T09:00") == pytest.approx(2.7777777777778)
+    assert "Dew point up to 0.6 K above the air in 3 hours: set to the air." in found.notes
+
+
 # --- hourly periods ---------------------------------------------------------------------
 
 

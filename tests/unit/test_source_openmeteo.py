@@ -220,6 +220,13 @@ def test_a_column_without_all_members_is_left_out() -> None:
     assert openmeteo(answer, "ensemble", earlier=openmeteo(GMT)).members == {}
 
 
+def test_a_member_never_has_its_dew_point_above_its_air() -> None:
+    answer = changed(ENSEMBLE, "hourly.dew_point_2m_member02.30", 25.0)
+    found = openmeteo(answer, "ensemble", earlier=openmeteo(GMT))
+    k = (at("2031-05-05T06:00") - found.hourly.start_s) // 3600
+    assert found.members["dew_point_c"][2, k] == found.members["air_temp_c"][2, k]
+
+
 # --- what is refused --------------------------------------------------------------------
 
 
