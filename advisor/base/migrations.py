@@ -120,7 +120,21 @@ def m2026_11_26_forecasts(db: sqlite3.Connection) -> None:
         db.execute(statement)
 
 
+_SAID_TABLE = """CREATE TABLE said (
+    issued_s INTEGER PRIMARY KEY,
+    start_s INTEGER NOT NULL,
+    step_s INTEGER NOT NULL,
+    air_temp_c_json TEXT NOT NULL
+)"""
+
+
+def m2026_11_26_said(db: sqlite3.Connection) -> None:
+    """What the shop's air was told to be, as it was told."""
+    db.execute(_SAID_TABLE)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("2026-11-25 first tables", m2026_11_25_first_tables),
     Migration("2026-11-26 forecasts", m2026_11_26_forecasts),
+    Migration("2026-11-26 said", m2026_11_26_said),
 )

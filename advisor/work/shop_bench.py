@@ -22,7 +22,7 @@ from advisor.climate.sources.client import Client
 from advisor.climate.sources.table import from_table
 from advisor.climate.sources.typed import TypedForecast, typed_forecast
 from advisor.planning.job import Job
-from advisor.work import fetching, fitting, shop_pane
+from advisor.work import fetching, fitting, said, shop_pane
 from advisor.work.kept import Kept
 from advisor.work.outlook import Measured, areas_air, view_of
 from advisor.work.outlook_basis import LOGGED, Basis, place_of
@@ -177,12 +177,17 @@ class ShopBench(Kept):
         if job.shop is None:
             self.save_job(replace(job, shop=shop))
 
-    def refit(self, now_s: float) -> str:
-        """Fit the shop's response to its log anew, if the log has grown. Slow."""
+    def upkeep(self, now_s: float) -> str:
+        """Note what is said of the shop's air, and fit its response anew if the log grew. Slow."""
         job = self.job()
         forecast = None if job is None else self.outlooks.forecast(job, now_s)
         if job is None or job.shop is None or forecast is None:
             return ""
+        indoors = next((a.id for a in job.areas if not a.outdoors), None)
+        if indoors is not None and said.due(self.store, now_s):
+            airs = self.airs(now_s, 2, None, (indoors,), spread=False)
+            if airs.areas:
+                said.keep(self.store, airs.of(indoors).series, now_s)
         return fitting.refit(self.store, job.shop, forecast, now_s)
 
 

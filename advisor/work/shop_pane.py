@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from advisor.climate.shop.response import Response
+import numpy as np
+
+from advisor.climate.outdoor import Forecast
+from advisor.climate.outlook import Weather, shop_air
+from advisor.climate.shop.observe import state_at_end
+from advisor.climate.shop.response import Response, ShopLog
 from advisor.climate.shop.shop import Shop
+from advisor.climate.shop.skill import Skill
 from advisor.planning.words import Words, duration
-from advisor.work import fetching
-from advisor.work.outlook_views import ShopView
+from advisor.work import fetching, fitting, said
+from advisor.work.outlook_basis import DAY_S, STATE_DAYS
+from advisor.work.outlook_views import ShopView, SkillView
 
 if TYPE_CHECKING:
     from advisor.work.shop_bench import ShopBench
+
+#: The picture of skill: what would have been said this many days ago, against what happened.
+PICTURE_DAYS = 2
 
 
 def shop_view(bench: ShopBench, now_s: float) -> ShopView:
@@ -20,14 +30,18 @@ def shop_view(bench: ShopBench, now_s: float) -> ShopView:
     shop = job.shop if job is not None and job.shop is not None else Shop()
     words = bench.words(now_s)
     response = bench.outlooks.response(shop)
-    sources = fetching.source_views(bench.store, bench.settings, shop.place, words, now_s)
+    forecast = None if job is None else bench.outlooks.forecast(job, now_s)
+    scored = said.scores(bench.store, words.zone, now_s, words.units)
     return ShopView(
         shop,
-        sources,
+        fetching.source_views(bench.store, bench.settings, shop.place, words, now_s),
         response_text(response, shop),
         response.fitted,
         facts(response, words),
-        log_days=response.log_days,
+        _skill(bench, shop, forecast, response, now_s),
+        scored.nights,
+        _changed(bench, shop, forecast, response, now_s),
+        response.log_days,
     )
 
 
@@ -44,9 +58,66 @@ def facts(response: Response, words: Words) -> tuple[tuple[str, str], ...]:
     heat = response.thermal
     slow_h = 1.0 / heat.fabric_out_per_h if heat.fabric_out_per_h > 0 else float("inf")
     lost = "from its own heater" if response.loss_fitted else "by its kind and size"
+    per = "F°" if words.units == "us" else "K"
+    loss = response.loss_w_k / (1.8 if words.units == "us" else 1.0)
     return (
         ("Air change", f"{response.air_change_per_h:.1f} an hour"),
         ("Walls and floor follow outdoors in", duration(slow_h)),
-        ("Heat lost", f"{response.loss_w_k:.0f} W per {words.value(1.0, 'K')[2:]} ({lost})"),
+        ("Heat lost", f"{loss:.0f} W per {per} ({lost})"),
         ("Damp is held in the fabric for", duration(1.0 / response.moisture.store_air_per_h)),
     )
+
+
+def _skill(
+    bench: ShopBench, shop: Shop, forecast: Forecast | None, response: Response, now_s: float
+) -> SkillView | None:
+    """Return the figures of the fit, and what it would have said two days ago."""
+    skill = fitting.kept_skill(bench.store)
+    if skill is None or forecast is None:
+        return None
+    days = STATE_DAYS + PICTURE_DAYS
+    log = fitting.log_until(bench.store, shop, forecast, now_s, days)
+    return _picture(log, response, skill)
+
+
+def _picture(log: ShopLog, response: Response, skill: Skill) -> SkillView | None:
+    weather = log.outdoor
+    steps = PICTURE_DAYS * DAY_S // weather.step_s
+    at = len(weather) - 1 - steps
+    seen = np.isfinite(log.air_temp_c[: at + 1]) & np.isfinite(log.dew_point_c[: at + 1])
+    if at <= 0 or not seen.any():
+        return None
+    last = int(np.flatnonzero(seen)[-1])
+    before, after = _cut(log, 0, last + 1), _cut(log, last, len(weather))
+    told = shop_air(response, Weather(after.outdoor), state_at_end(response, before))
+    return SkillView(
+        after.outdoor.time_s.astype(float),
+        after.air_temp_c,
+        told.air_temp_c,
+        after.dew_point_c,
+        told.dew_point_c,
+        skill.air_rmse_k,
+        skill.dew_rmse_k,
+        skill.air_same_as_now_k,
+        skill.dew_same_as_now_k,
+        skill.air_same_as_outdoors_k,
+        skill.dew_same_as_outdoors_k,
+    )
+
+
+def _cut(log: ShopLog, first: int, stop: int) -> ShopLog:
+    """Return the grid points first..stop-1 of a log."""
+    weather = log.outdoor
+    columns = {name: values[first:stop] for name, values in weather.columns.items()}
+    part = type(weather)(
+        weather.start_s + first * weather.step_s, weather.step_s, columns, weather.derived
+    )
+    heat = None if log.heat_w is None else log.heat_w[first:stop]
+    return ShopLog(log.air_temp_c[first:stop], log.dew_point_c[first:stop], part, heat)
+
+
+def _changed(
+    bench: ShopBench, shop: Shop, forecast: Forecast | None, response: Response, now_s: float
+) -> str:
+    """Say when the shop seems to have changed since its fit; nothing while it has not."""
+    return ""

@@ -35,6 +35,7 @@ ROWS = (
     " ('metno', '', 0, 1780000900, 2, 503, 'not available', ''),"
     " ('nws', '', 0, 0, 1, 403, 'refused', 'ab12')",
     "INSERT INTO fit VALUES ('shop', 1780000000, '{}')",
+    "INSERT INTO said VALUES (1780000000, 1780002000, 3600, '[14.1, null]')",
 )
 
 

@@ -90,3 +90,9 @@ def test_a_first_file_gets_the_forecast_tables_and_keeps_its_rows(tmp_path: Path
         assert db.execute("SELECT count(*) FROM reading").fetchone() == (2,)
         for table in ("forecast", "forecast_body", "http_state", "fit"):
             assert db.execute(f"SELECT count(*) FROM {table}").fetchone() == (0,)
+
+
+def test_m2026_11_26_said(tmp_path: Path) -> None:
+    with opened(3, tmp_path) as store, store.read() as db:
+        said = db.execute("SELECT issued_s, start_s, step_s, air_temp_c_json FROM said").fetchall()
+    assert said == [(1780000000, 1780002000, 3600, "[14.1, null]")]
