@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.outdoor import Forecast, Outdoor
+from advisor.climate.outdoor_grid import to_grid
 from advisor.climate.scenarios import SCENARIO_STEP_S
 from advisor.climate.spread.errors import (
     HOUR_S,
@@ -15,25 +16,39 @@ from advisor.climate.spread.errors import (
     ErrorModel,
     Measured,
     along,
+    features,
     made_s,
-    swing,
 )
 from advisor.climate.spread.local import local, never_falling
-from advisor.climate.spread.prior import unit_courses
+from advisor.climate.spread.members import (
+    JOINT,
+    coarse_variance,
+    dress,
+    member_courses,
+    percentile_factor,
+)
+from advisor.climate.spread.prior import at_lead, unit_courses
+from advisor.climate.spread.sky import vary
 
 FloatArray = NDArray[np.float64]
 COUNT = 200
 #: Kernel noise on courses drawn from the archive, in standard deviations, so that few do not
 #: repeat; the whole keeps its spread.
 DRESS = 0.3
+#: A reading's pull is gone after this long even where errors still resemble each other.
+PULL_H = 72.0
 
 
 @dataclass(frozen=True, eq=False)
 class ErrorCourses:
-    """Errors to add to a forecast, [s, n_lead], and their spread [n_lead], never falling."""
+    """What to add to a forecast of air or dew point: courses [s, n_lead] about `add_k` [n_lead].
 
-    air_k: FloatArray
-    dew_k: FloatArray
+    `spread_k` [n_lead] is the standard deviation of the courses at each lead; it never falls.
+    """
+
+    courses_k: FloatArray
+    spread_k: FloatArray
+    add_k: FloatArray
 
 
 def scenario_outdoor(
@@ -46,53 +61,63 @@ def scenario_outdoor(
     step_s: int = SCENARIO_STEP_S,
     measured: Measured | None = None,
 ) -> Outdoor:
-    """Return `count` courses [s, n] of a forecast from `now_s` to its end.
+    """Return `count` courses [s, n] from the step at or before `now_s` to the forecast's end.
 
     Lead counts from when the forecast was made, so an old one is doubted more. NaN outside the
-    forecast. Where `measured` is given, all courses pass through it.
+    forecast and in its holes. Where `measured` is given, all courses pass through it and part
+    from there. The same forecast, model and seed give the same courses.
     """
     rng = np.random.default_rng(seed)
     start_s = int(now_s // step_s) * step_s
-    n = max(0, (forecast.hourly.end_s - start_s) // step_s + 1)
-    time_s = start_s + step_s * np.arange(n, dtype=np.int64)
-    courses = error_courses(forecast, model, count, rng)
-    lead = (time_s - made_s(forecast)) / HOUR_S
-    air_k, dew_k = (_at_lead(e, lead) for e in (courses.air_k, courses.dew_k))
-    if measured is not None:
-        air_k, dew_k = _through(forecast, measured, courses, lead, (air_k, dew_k))
-    air = along(forecast.hourly, "air_temp_c", time_s) + air_k
-    dew = np.minimum(along(forecast.hourly, "dew_point_c", time_s) + dew_k, air)
-    columns = {"air_temp_c": air, "dew_point_c": dew}
-    for name in forecast.hourly.columns:
-        if name not in columns:
-            columns[name] = np.broadcast_to(along(forecast.hourly, name, time_s), air.shape)
-    return Outdoor(start_s, step_s, columns, forecast.hourly.derived)
+    central = to_grid(forecast.hourly, start_s, forecast.hourly.end_s, step_s)
+    lead_h = (central.time_s - made_s(forecast)) / HOUR_S
+    many = member_courses(forecast, count, central.time_s, rng)
+    errors = error_courses(forecast, model, count, rng)
+    columns = vary(central.columns, lead_h, step_s, count, rng)
+    columns |= {name: values for name, values in many.items() if name not in JOINT}
+    for name, error in zip(JOINT, errors, strict=True):
+        said = central.column(name)
+        away = _away(error, lead_h, None if name not in many else many[name] - said)
+        if measured is not None:
+            away = _through(away, lead_h, *_missed(forecast, measured, name))
+        columns[name] = said + away
+    columns["dew_point_c"] = np.minimum(columns["dew_point_c"], columns["air_temp_c"])
+    for name in central.columns.keys() - columns.keys():
+        columns[name] = np.broadcast_to(central.columns[name], (count, len(central)))
+    return Outdoor(start_s, step_s, columns, central.derived)
 
 
 def error_courses(
     forecast: Forecast, model: ErrorModel, count: int, rng: np.random.Generator
-) -> ErrorCourses:
-    """Draw error courses: from the archive as far as it has a say, else of the prior's shape."""
-    air, dew = unit_courses(rng, count, len(LEAD_H))
-    air, dew = air * model.air_sd_k, dew * model.dew_sd_k
+) -> tuple[ErrorCourses, ErrorCourses]:
+    """Draw errors of air and dew point: from the archive as far as it has a say, else the prior."""
+    coarse = coarse_variance(forecast)
+    factor = percentile_factor(forecast, model.air_sd_k)
+    usual_sd = (
+        np.sqrt((model.air_sd_k * factor) ** 2 + coarse),
+        np.sqrt(model.dew_sd_k**2 + coarse),
+    )
+    usual = [u * sd for u, sd in zip(unit_courses(rng, count, len(LEAD_H)), usual_sd, strict=True)]
     if model.learned is None:
-        return ErrorCourses(_to_spread(air, model.air_sd_k), _to_spread(dew, model.dew_sd_k))
+        zero = np.zeros(len(LEAD_H))
+        air, dew = (
+            _settled(courses, sd**2, zero) for courses, sd in zip(usual, usual_sd, strict=True)
+        )
+        return air, dew
     time_s = made_s(forecast) + HOUR_S * np.array(LEAD_H, dtype=np.int64)
-    swings = [swing(along(forecast.hourly, c, time_s)) for c in ("air_temp_c", "dew_point_c")]
-    here = local(model.learned, made_s(forecast), swings[0], swings[1])
+    said = [along(forecast.hourly, name, time_s) for name in JOINT]
+    here = local(model.learned, made_s(forecast), features(said[0], said[1]))
     rows = _pick(rng, here.share, count)
-    drawn = np.arange(count) < round(model.weight * count)
-    drawn = rng.permutation(drawn)[:, None]
+    from_archive = rng.permutation(np.arange(count) < round(model.weight * count))[:, None]
     found = []
-    for own, usual, sd, add in (
-        (here.air_k, air, model.air_sd_k, here.air_add_k),
-        (here.dew_k, dew, model.dew_sd_k, here.dew_add_k),
+    for own, other, sd, add in (
+        (here.air_k, usual[0], usual_sd[0], here.air_add_k),
+        (here.dew_k, usual[1], usual_sd[1], here.dew_add_k),
     ):
         variance = model.weight * (here.share @ own**2) + (1.0 - model.weight) * sd**2
-        spread = np.sqrt(never_falling(variance))
-        dressed = (own[rows] + DRESS * usual) / np.sqrt(1.0 + DRESS**2)
-        found.append(_to_spread(np.where(drawn, dressed, usual), spread) + add)
-    return ErrorCourses(found[0], found[1])
+        dressed = (own[rows] + DRESS * other) / np.sqrt(1.0 + DRESS**2)
+        found.append(_settled(np.where(from_archive, dressed, other), variance, add))
+    return found[0], found[1]
 
 
 def _pick(rng: np.random.Generator, share: FloatArray, count: int) -> NDArray[np.int64]:
@@ -102,52 +127,63 @@ def _pick(rng: np.random.Generator, share: FloatArray, count: int) -> NDArray[np
     return rng.permutation(np.minimum(rows, len(share) - 1))
 
 
-def _to_spread(courses: FloatArray, spread: FloatArray) -> FloatArray:
-    """Centre courses [s, n_lead] and bring each lead to its spread."""
-    centred = courses - courses.mean(axis=0)
-    return np.asarray(centred * (spread / np.maximum(1e-9, centred.std(axis=0))))
+def _settled(courses_k: FloatArray, variance: FloatArray, add_k: FloatArray) -> ErrorCourses:
+    spread = np.sqrt(never_falling(variance))
+    return ErrorCourses(_to_spread(courses_k, spread), spread, add_k)
+
+
+def _to_spread(courses_k: FloatArray, spread_k: FloatArray) -> FloatArray:
+    """Centre courses [s, n] and bring each time to its spread [n]."""
+    centred = courses_k - courses_k.mean(axis=0)
+    return np.asarray(centred * (spread_k / np.maximum(1e-9, centred.std(axis=0))))
+
+
+def _away(error: ErrorCourses, lead_h: FloatArray, members_k: FloatArray | None) -> FloatArray:
+    """Return how far the courses are from the forecast, [s, n].
+
+    A straight line between two hours of unlike error is narrower than both; brought back.
+    """
+    spread, add = at_lead(error.spread_k, lead_h), at_lead(error.add_k, lead_h)
+    own = _to_spread(at_lead(error.courses_k, lead_h), spread)
+    if members_k is None:
+        return np.asarray(own + add)
+    there = np.nan_to_num(members_k)  # past the members' end the known error serves alone
+    together = there + dress(spread, there.std(axis=0)) * own
+    wide = np.maximum.accumulate(together.std(axis=0))
+    return np.asarray(_to_spread(together, wide) + together.mean(axis=0) + add)
+
+
+def _missed(forecast: Forecast, measured: Measured, name: str) -> tuple[float, float]:
+    """Return lead (h) of a reading and what it was above the forecast, NaN where not known."""
+    value = measured.air_temp_c if name == "air_temp_c" else measured.dew_point_c
+    said = float(along(forecast.hourly, name, np.array([measured.time_s]))[0])
+    return (measured.time_s - made_s(forecast)) / HOUR_S, value - said
 
 
 def _through(
-    forecast: Forecast,
-    measured: Measured,
-    courses: ErrorCourses,
-    lead_h: FloatArray,
-    errors: tuple[FloatArray, FloatArray],
-) -> tuple[FloatArray, FloatArray]:
-    """Bend all courses through a reading; its pull fades as errors forget each other."""
-    when = np.array([measured.time_s])
-    lead = (when - made_s(forecast)) / HOUR_S
-    found = []
-    for name, value, hourly, error in (
-        ("air_temp_c", measured.air_temp_c, courses.air_k, errors[0]),
-        ("dew_point_c", measured.dew_point_c, courses.dew_k, errors[1]),
-    ):
-        seen = value - float(along(forecast.hourly, name, when)[0])
-        if not np.isfinite(seen):
-            found.append(error)
-            continue
-        there = _at_lead(hourly, lead)[:, 0]
-        found.append(error + _pull(error, there, lead_h - lead[0]) * (seen - there)[:, None])
-    return found[0], found[1]
+    away_k: FloatArray, lead_h: FloatArray, seen_lead_h: float, missed_k: float
+) -> FloatArray:
+    """Bend courses [s, n] through a reading; its pull fades as errors forget each other.
+
+    Up to the reading all are what it says; from there the spread grows to what it was.
+    """
+    since_h = lead_h - seen_lead_h
+    if not np.isfinite(missed_k) or not len(lead_h) or since_h[-1] < 0.0:
+        return away_k
+    first = int(np.argmax(since_h >= 0.0))
+    mean = away_k.mean(axis=0)
+    centred = away_k - mean
+    wide = np.maximum(1e-9, centred.std(axis=0))
+    alike = _alike(centred / wide, first, since_h)
+    there = centred[:, first : first + 1] / wide[first]
+    apart = _to_spread(centred - alike * wide * there, wide * np.sqrt(1.0 - alike**2))
+    pulled = mean + alike * wide / wide[first] * (missed_k - mean[first])
+    return np.asarray(pulled + apart)
 
 
-def _pull(error: FloatArray, there: FloatArray, since_h: FloatArray) -> FloatArray:
-    """How far a miss at the reading carries to each time [n]: 1 there, fading for good."""
-    own = there - there.mean()
-    spread = float(np.sqrt(np.mean(own**2)))
-    centred = error - error.mean(axis=0)
-    wide = np.maximum(1e-9, np.sqrt(np.mean(centred**2, axis=0)))
-    alike = np.clip(own @ centred / len(own) / (wide * max(spread, 1e-9)), 0.0, 1.0)
-    fade = np.clip(1.0 - np.abs(since_h) / 72.0, 0.0, 1.0)
-    after = since_h >= 0.0
-    alike = np.where(after, np.minimum.accumulate(np.where(after, alike, 1.0)), 1.0)
-    return np.asarray(alike * fade * wide / max(spread, 1e-9))
-
-
-def _at_lead(courses: FloatArray, lead_h: FloatArray) -> FloatArray:
-    """Read hourly courses [s, n_lead] at leads [n], on straight lines; the ends hold."""
-    at = np.clip(lead_h, 0.0, len(LEAD_H) - 1.0)
-    low = np.minimum(at.astype(np.int64), len(LEAD_H) - 2)
-    part = at - low
-    return np.asarray(courses[:, low] * (1.0 - part) + courses[:, low + 1] * part)
+def _alike(unit: FloatArray, first: int, since_h: FloatArray) -> FloatArray:
+    """Correlation [n] of errors with the one at `first`: 1 there, never rising after it."""
+    found = np.clip(unit[:, first] @ unit / len(unit), 0.0, 1.0)
+    found[: first + 1] = 1.0
+    fade = np.clip(1.0 - since_h / PULL_H, 0.0, 1.0)
+    return np.asarray(np.minimum.accumulate(np.nan_to_num(found)) * np.minimum(fade, 1.0))

@@ -61,16 +61,15 @@ class ErrorPairs:
 class Learned:
     """What is kept of the archive: k forecasts by whole hours of lead, [k, n_lead], holes filled.
 
-    `air_k`, `dew_k` are happened minus foretold; `air_swing_k`, `dew_swing_k` how far each
-    forecast stood from its own mean of the first two days (see `swing`). `reach` is the number
-    of leads the archive speaks for; later ones are filled by the prior.
+    `air_k`, `dew_k` are happened minus foretold; `shown` [k, n_lead, p] what each forecast
+    showed of itself (see `features`). `reach` is the number of leads the archive speaks for;
+    later ones are filled by the prior.
     """
 
     issued_s: IntArray
     air_k: FloatArray
     dew_k: FloatArray
-    air_swing_k: FloatArray
-    dew_swing_k: FloatArray
+    shown: FloatArray
     reach: int
 
 
@@ -90,17 +89,36 @@ class ErrorModel:
     learned: Learned | None = None
 
 
-def swing(foretold_c: FloatArray) -> FloatArray:
-    """Return forecasts [..., n_lead] less their own mean over the first two days; NaN is none.
+def features(air_c: FloatArray, dew_c: FloatArray) -> FloatArray:
+    """Return what a forecast [..., n_lead] shows of its own error, [..., n_lead, 1 + 3 * 2].
 
-    A forecast far from where it began is, on the whole, too far: what happens lies nearer. That
-    is seen without knowing the season's normals.
+    1, then for air and for dew point: how far it is from its own mean of the first two days
+    (a forecast far from where it began is, on the whole, too far), its course within the day,
+    and its wiggles within hours (both may be noise of the forecast). No normals are needed.
     """
-    first = foretold_c[..., :SWING_H]
+    found = [np.ones_like(air_c)]
+    for course in (air_c, dew_c):
+        own = _own_level(course)
+        even = np.where(np.isfinite(course), course, own)
+        day, hours = (running_mean(even, width) for width in (25, 7))
+        found += [day - own, hours - day, even - hours]
+    return np.stack(found, axis=-1)
+
+
+def _own_level(course_c: FloatArray) -> FloatArray:
+    first = course_c[..., :SWING_H]
     known = np.isfinite(first)
     total = np.where(known, first, 0.0).sum(axis=-1, keepdims=True)
-    mean = total / np.maximum(1, known.sum(axis=-1, keepdims=True))
-    return np.asarray(np.nan_to_num(foretold_c - mean))
+    return np.asarray(total / np.maximum(1, known.sum(axis=-1, keepdims=True)))
+
+
+def running_mean(values: FloatArray, width: int) -> FloatArray:
+    """Return centred means along the last axis, over fewer values near the ends."""
+    n = values.shape[-1]
+    total = np.concatenate((np.zeros_like(values[..., :1]), np.cumsum(values, axis=-1)), axis=-1)
+    at = np.arange(n)
+    reach = np.minimum(np.minimum(at, n - 1 - at), width // 2)
+    return np.asarray((total[..., at + reach + 1] - total[..., at - reach]) / (2 * reach + 1))
 
 
 def made_s(forecast: Forecast) -> int:

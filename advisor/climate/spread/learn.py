@@ -14,7 +14,7 @@ from advisor.climate.spread.errors import (
     ErrorPairs,
     IntArray,
     Learned,
-    swing,
+    features,
 )
 from advisor.climate.spread.prior import SLOW_H, prior
 
@@ -93,8 +93,7 @@ def _learned(pairs: ErrorPairs, rows: IntArray, usual: ErrorModel) -> Learned:
         pairs.issued_s[rows],
         air,
         dew,
-        swing(pairs.foretold_air_c[rows]),
-        swing(pairs.foretold_dew_c[rows]),
+        features(pairs.foretold_air_c[rows], pairs.foretold_dew_c[rows]),
         _reach(pairs),
     )
 

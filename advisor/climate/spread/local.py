@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.spread.errors import HOUR_S, IntArray, Learned
+from advisor.climate.spread.errors import HOUR_S, IntArray, Learned, running_mean
 
 FloatArray = NDArray[np.float64]
 
@@ -34,21 +34,20 @@ class Local:
     share: FloatArray
 
 
-def local(
-    learned: Learned, issued_s: int, air_swing_k: FloatArray, dew_swing_k: FloatArray
-) -> Local:
-    """Fit bias and swing by lead, with past forecasts weighted by their hour of the day."""
+def local(learned: Learned, issued_s: int, shown: FloatArray) -> Local:
+    """Fit bias and what a forecast shows of its error, with past ones weighted by their hour.
+
+    `shown` [n_lead, p] are the `features` of the forecast in hand.
+    """
     count = _nearness(learned.issued_s, issued_s)
     worth = _independent(learned.issued_s, count)
-    swings = np.stack((np.ones_like(learned.air_k), learned.air_swing_k, learned.dew_swing_k), -1)
-    now = np.stack((np.ones_like(air_swing_k), air_swing_k, dew_swing_k), -1)
     share = count / count.sum()
     found = []
     for errors in (learned.air_k, learned.dew_k):
-        fit = _ridge(swings, errors, share * worth)
-        left = errors - np.einsum("klp,lp->kl", swings, fit)
+        fit = _ridge(learned.shown, errors, share * worth)
+        left = errors - np.einsum("klp,lp->kl", learned.shown, fit)
         left -= share @ left
-        found.append((np.einsum("lp,lp->l", now, fit), left * _finite(worth)))
+        found.append((np.einsum("lp,lp->l", shown, fit), left * _finite(worth, shown.shape[-1])))
     (air_add, air), (dew_add, dew) = found
     return Local(air_add, dew_add, air, dew, share)
 
@@ -68,33 +67,27 @@ def _independent(issued_s: IntArray, count: FloatArray) -> float:
 
 
 def _ridge(known: FloatArray, errors_k: FloatArray, count: FloatArray) -> FloatArray:
-    """Weighted ridge regression at every lead: coefficients [n_lead, 3], smoothed along lead."""
-    square = np.einsum("k,klp,klq->lpq", count, known, known)
+    """Weighted ridge regression at every lead: coefficients [n_lead, p], smoothed along lead.
+
+    The sums are smoothed over neighbouring leads, the bias (column 0) then taken at each.
+    """
+    counted = known * count[:, None, None]
+    square = np.einsum("klp,klq->lpq", counted, known, optimize=True)
+    right = np.einsum("klp,kl->lp", counted, errors_k, optimize=True)
+    square, right = (running_mean(np.moveaxis(a, 0, -1), SMOOTH_H) for a in (square, right))
+    square, right = np.moveaxis(square, -1, 0), np.moveaxis(right, -1, 0)
+    index = np.arange(known.shape[-1])
     size = np.einsum("lpp->lp", square) / count.sum()
-    ridge = np.array([BIAS_RIDGE, SWING_RIDGE, SWING_RIDGE]) * size + 1e-6
-    index = np.arange(3)
-    square[:, index, index] += ridge
-    right = np.einsum("k,klp,kl->lp", count, known, errors_k)
+    square[:, index, index] += np.where(index == 0, BIAS_RIDGE, SWING_RIDGE) * size + 1e-6
     fit = np.linalg.solve(square, right[..., None])[..., 0]
-    fit[:, 1:] = smooth(fit[:, 1:], SMOOTH_H)
     left = errors_k - np.einsum("klp,lp->kl", known[..., 1:], fit[:, 1:])
     fit[:, 0] = count @ left / (count.sum() + BIAS_RIDGE)
     return np.asarray(fit)
 
 
-def smooth(values: FloatArray, width: int) -> FloatArray:
-    """Return running means along the first axis, narrower at the ends."""
-    total = np.cumsum(np.concatenate((np.zeros_like(values[:1]), values)), axis=0)
-    at = np.arange(len(values))
-    low, high = np.maximum(0, at - width // 2), np.minimum(len(values), at + width // 2 + 1)
-    return np.asarray(
-        (total[high] - total[low]) / (high - low).reshape(-1, *[1] * (values.ndim - 1))
-    )
-
-
-def _finite(worth: float) -> float:
-    """Widening for what a fit of three numbers to few forecasts hides."""
-    return float(np.sqrt((worth + 1.0) / max(1.0, worth - 3.0)))
+def _finite(worth: float, fitted: int) -> float:
+    """Widening for what a fit of some numbers to few forecasts hides."""
+    return float(np.sqrt((worth + 1.0) / max(1.0, worth - fitted)))
 
 
 def never_falling(variance: FloatArray, weight: FloatArray | None = None) -> FloatArray:

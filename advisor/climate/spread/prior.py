@@ -66,3 +66,11 @@ def wandering(rng: np.random.Generator, count: int, steps: int, lag_steps: float
     for k in range(1, steps):
         noise[k] += keep * noise[k - 1]
     return np.ascontiguousarray(noise.T)
+
+
+def at_lead(courses: FloatArray, lead_h: FloatArray) -> FloatArray:
+    """Read hourly courses [s, n_lead] at leads [n], on straight lines; the ends hold."""
+    at = np.clip(lead_h, 0.0, len(LEAD_H) - 1.0)
+    low = np.minimum(at.astype(np.int64), len(LEAD_H) - 2)
+    part = at - low
+    return np.asarray(courses[..., low] * (1.0 - part) + courses[..., low + 1] * part)
