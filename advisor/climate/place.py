@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import ROUND_DOWN, Decimal
 
 from advisor.base.errors import RangeError
 
@@ -32,6 +33,9 @@ class Place:
         Two decimals are about a kilometre: enough for a forecast, and the service does not
         learn which shed it is.
         """
-        scale = 10**decimals
-        lat, lon = (int(x * scale) / scale for x in (self.lat_deg, self.lon_deg))
+        step = Decimal(1).scaleb(-decimals)  # by decimals: 1.15 is 1.1499… as a float
+        lat, lon = (
+            float(Decimal(repr(x)).quantize(step, rounding=ROUND_DOWN))
+            for x in (float(self.lat_deg), float(self.lon_deg))
+        )
         return Place(lat, lon, self.altitude_m)

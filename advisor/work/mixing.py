@@ -158,7 +158,7 @@ def _verdict(told: tuple[Reason, ...], judged: Verdict) -> Verdict:
         return Verdict.WAIT
     if any(r.holds is None and r.rule == "data" for r in told):
         return max(judged, Verdict.UNKNOWN)
-    alone = any(r.rule == "data" and r.phase == "to_dew_safe" for r in told)
+    alone = any(r.rule == "data" and r.phase == "to_dew_safe" and r.holds is False for r in told)
     return max(judged, Verdict.BORDERLINE) if alone else judged
 
 
