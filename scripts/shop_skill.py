@@ -79,7 +79,9 @@ def arguments() -> argparse.ArgumentParser:
     """Return the command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("file", type=Path)
-    parser.add_argument("--time", nargs="+", required=True, help="name of 1 or 2 columns; # = first")
+    parser.add_argument(
+        "--time", nargs="+", required=True, help="name of 1 or 2 columns; # = first"
+    )
     parser.add_argument("--air", required=True)
     parser.add_argument("--rh", help="shop RH %%; or --dew")
     parser.add_argument("--dew")
@@ -87,7 +89,8 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument("--out-rh")
     parser.add_argument("--out-dew")
     parser.add_argument("--sun", help="global horizontal, W/m2")
-    parser.add_argument("--heat", help="heating power; any unit that is in proportion")
+    parser.add_argument("--heat", help="heating power, W, mean of the step before its stamp")
+    parser.add_argument("--heat-after", action="store_true", help="mean of the step after instead")
     parser.add_argument("--step-min", type=int, default=15)
     parser.add_argument("--train", type=float, default=0.6, help="share fitted on")
     parser.add_argument("--reverse", action="store_true", help="fit on the last part instead")
@@ -127,13 +130,18 @@ def read_log(asked: argparse.Namespace) -> ShopLog:
     air, out = column(asked.air), column(asked.out_air)
     assert air is not None
     assert out is not None
-    columns = {"air_temp_c": out, "dew_point_c": dew(out, column(asked.out_rh), column(asked.out_dew))}
+    columns = {
+        "air_temp_c": out,
+        "dew_point_c": dew(out, column(asked.out_rh), column(asked.out_dew)),
+    }
     sun = column(asked.sun)
     if sun is not None:
         columns["sun_w_m2"] = np.maximum(sun, 0.0)
     outdoor = Outdoor(int(grid[0]), step_s, columns)
-    inside = dew(air, column(asked.rh), column(asked.dew))
-    return ShopLog(air, inside, outdoor, column(asked.heat))
+    inside, heat = dew(air, column(asked.rh), column(asked.dew)), column(asked.heat)
+    if heat is not None and asked.heat_after:
+        heat = np.concatenate([heat[:1], heat[:-1]])
+    return ShopLog(air, inside, outdoor, heat)
 
 
 def dew(air: FloatArray, rh: FloatArray | None, given: FloatArray | None) -> FloatArray:

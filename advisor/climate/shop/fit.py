@@ -64,8 +64,8 @@ def _horizon_h(days: float) -> float:
 def _fitted(shop: Shop, clean: Screened, record: Record, horizon_h: float) -> Fit:
     fitter = _Fitter(shop, clean, record, horizon_h)
     try:
-        missed = fitter.cross_validated()
-        final = fitter.fit(fitter.runs(_FIT_EVERY_H))
+        final, near = fitter.fit(fitter.runs(_FIT_EVERY_H))
+        missed = fitter.cross_validated(near)
     except (ValueError, np.linalg.LinAlgError):
         # SciPy refuses a system it cannot solve; the log is no use then, whatever the cause.
         return Fit(usual_response(shop, "the log does not fit any shop"), None, clean.notes)
@@ -84,20 +84,19 @@ class _Fitter:
     def runs(self, every_h: float) -> Runs:
         """Return all runs that can be judged."""
         record = self.record
-        return runs_in(
-            record.air_known, record.air_driven, record.step_h, every_h, self.horizon_h
-        )
+        return runs_in(record.air_known, record.air_driven, record.step_h, every_h, self.horizon_h)
 
-    def fit(self, runs: Runs) -> Response:
-        """Return heat and, where the log has dew points, moisture fitted to runs."""
+    def fit(self, runs: Runs, near: FloatArray | None = None) -> tuple[Response, FloatArray]:
+        """Return heat and, where the log has dew points, moisture fitted to runs; and where."""
         usual = usual_response(self.shop)
         days = len(np.unique(self.record.time_s[runs.index] // _DAY_S))
         heated = self.heated
-        heat = least.fit_heat(usual.thermal, self.record, runs, days, heated)
+        prior = replace(usual.thermal, solar_noon_h=solar_noon_h(self.record))
+        heat, near = least.fit_heat(prior, self.record, runs, days, heated, near)
         water = usual.moisture
         if not self.clean.dew_reason:
             water = self._water(runs, water, days)
-        return replace(usual, thermal=heat, moisture=water, loss_fitted=heated)
+        return replace(usual, thermal=heat, moisture=water, loss_fitted=heated), near
 
     def _water(self, runs: Runs, prior: Moisture, days: int) -> Moisture:
         driven = self.record.dew_driven[runs.every].all(axis=1)
@@ -111,8 +110,11 @@ class _Fitter:
         """Whether a heater's known power moves enough to tell its watts."""
         return self.clean.log.heat_w is not None and float(np.std(self.record.heat_w)) > 1.0
 
-    def cross_validated(self) -> Misses | None:
-        """Return the misses of runs in each block by a fit that saw no weather of the block."""
+    def cross_validated(self, near: FloatArray) -> Misses | None:
+        """Return the misses of runs in each block by a fit that saw no weather of the block.
+
+        `near` is only where each search begins: it cannot keep what the block alone would tell.
+        """
         fitting, judging = self.runs(_FIT_EVERY_H), self.runs(_JUDGE_EVERY_H)
         parts = []
         for first, after in self._blocks():
@@ -121,10 +123,8 @@ class _Fitter:
             clear = (fitting.starts + ahead < first) | (fitting.starts >= after + ahead)
             if not inside.any() or clear.sum() < 4:
                 continue
-            model = self.fit(Runs(fitting.starts[clear], fitting.ahead))
-            parts.append(
-                misses(model, self.record, Runs(judging.starts[inside], judging.ahead))
-            )
+            model, _ = self.fit(Runs(fitting.starts[clear], fitting.ahead), near)
+            parts.append(misses(model, self.record, Runs(judging.starts[inside], judging.ahead)))
         return joined(parts) if parts else None
 
     def _blocks(self) -> list[tuple[int, int]]:
@@ -133,6 +133,13 @@ class _Fitter:
         count = int(np.clip(n / day / 4.0, 3, 5))
         ends = np.linspace(0, n, count + 1).astype(int)
         return [(int(a), int(b)) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+
+
+def solar_noon_h(record: Record) -> float:
+    """Return the UTC hour about which the sun's energy of the log is balanced; 12 without sun."""
+    turn = np.exp(2j * np.pi * (record.time_s % _DAY_S) / _DAY_S)
+    balance = complex(np.sum(record.sun_w_m2 * turn))
+    return float(np.angle(balance) * 12.0 / np.pi % 24.0) if abs(balance) > 0.0 else 12.0
 
 
 def _judged(shop: Shop, clean: Screened, final: Response, missed: Misses) -> Fit:
@@ -164,7 +171,9 @@ def _judged(shop: Shop, clean: Screened, final: Response, missed: Misses) -> Fit
 
 def _beaten(what: str, rmse_k: float, now_k: float, outdoors_k: float) -> str:
     """Return the words for a fit that a simple guess beats."""
-    guess, best = ("same as now", now_k) if now_k <= outdoors_k else ("same as outdoors", outdoors_k)
+    guess, best = (
+        ("same as now", now_k) if now_k <= outdoors_k else ("same as outdoors", outdoors_k)
+    )
     return f"a fit misses {what} by {rmse_k:.1f} K, “{guess}” by {best:.1f} K"
 
 

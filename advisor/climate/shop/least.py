@@ -19,12 +19,15 @@ FloatArray = NDArray[np.float64]
 
 #: What a miss weighs: misses within a day are one miss in many readings, so a day counts as two
 #: independent ones of this size; beyond `_ROBUST_K` a miss counts by its size, not its square.
-_MISS_K = 0.5
+_MISS_K = 0.4
 _PER_DAY = 2.0
 _ROBUST_K = 2.0
-#: A prior's sd in the logarithm: the kind of shop says a rate within a factor of 4.5.
-_LOG_SD = 1.5
+#: A prior's sd in the logarithm: the kind of shop says a rate within a factor of 7.
+_LOG_SD = 2.0
 _TURNS = 40
+_HEATER_LAG_H = 0.5  # centre of the prior: between a fan heater and filled radiators (M)
+#: A second place to start the search, as rates of heat: slow, heavy, well lagged.
+_SLOW = (0.05, 0.3, 0.05, 0.02)
 
 
 @dataclass(frozen=True)
@@ -35,16 +38,31 @@ class _Guess:
     sd: FloatArray
 
 
-def fit_heat(prior: Thermal, record: Record, runs: Runs, days: float, heated: bool) -> Thermal:
-    """Return the heat model nearest to the log's runs; `heated`: the heater is known."""
+def fit_heat(
+    prior: Thermal,
+    record: Record,
+    runs: Runs,
+    days: float,
+    heated: bool,
+    near: FloatArray | None = None,
+) -> tuple[Thermal, FloatArray]:
+    """Return the heat model nearest to the log's runs, and its place among the parameters.
+
+    `heated`: the heater is known. `near` is where to start the search; None searches from two
+    places.
+    """
     guess = _heat_guess(prior, heated)
+    slow = guess.centre.copy()
+    slow[:4] = np.log(_SLOW)
+    starts = (guess.centre, slow) if near is None else (near,)
     truth, seen = record.air_c[runs.index], record.air_known[runs.index]
 
     def miss(at: FloatArray) -> FloatArray:
         said = ahead.heat_ahead(_heat_model(at, prior, heated), record, runs)
         return np.where(seen, said - truth, 0.0)
 
-    return _heat_model(_solve(miss, guess, days), prior, heated)
+    at = _solve(miss, guess, days, starts)
+    return _heat_model(at, prior, heated), at
 
 
 def _heat_guess(prior: Thermal, heated: bool) -> _Guess:
@@ -58,8 +76,9 @@ def _heat_guess(prior: Thermal, heated: bool) -> _Guess:
     ]
     centre, sd = [*np.log(logs), prior.gain_air_k_h, 0.0], [_LOG_SD] * 6 + [0.3, 0.4]
     if heated:
-        # Watts to degrees, and the share of the heater's heat that the air takes (logit).
-        centre, sd = [*centre, np.log(prior.air_wh_k), 1.0], [*sd, _LOG_SD, 1.5]
+        # Watts to degrees, the share of the heater's heat that the air takes (logit), its lag.
+        centre = [*centre, np.log(prior.air_wh_k), 1.0, np.log(_HEATER_LAG_H)]
+        sd = [*sd, _LOG_SD, 1.5, 1.5]
     return _Guess(np.array(centre), np.array(sd))
 
 
@@ -78,7 +97,8 @@ def _heat_model(at: FloatArray, prior: Thermal, heated: bool) -> Thermal:
     )
     if heated:
         share = 1.0 / (1.0 + float(np.exp(-at[9])))
-        model = replace(model, air_wh_k=float(np.exp(at[8])), heat_air_share=share)
+        watts, lag_h = np.exp(at[[8, 10]]).tolist()
+        model = replace(model, air_wh_k=watts, heat_air_share=share, heater_lag_h=lag_h)
     return model
 
 
@@ -102,7 +122,7 @@ def fit_water(prior: Moisture, record: Record, runs: Runs, days: float) -> Moist
         said = vapour.dew_c(ahead.water_ahead(_water_model(at, prior), record, runs))
         return np.where(seen, said - truth, 0.0)
 
-    return _water_model(_solve(miss, guess, days), prior)
+    return _water_model(_solve(miss, guess, days, (guess.centre,)), prior)
 
 
 def _water_model(at: FloatArray, prior: Moisture) -> Moisture:
@@ -117,26 +137,37 @@ def _water_model(at: FloatArray, prior: Moisture) -> Moisture:
     )
 
 
-def _solve(miss: Callable[[FloatArray], FloatArray], guess: _Guess, days: float) -> FloatArray:
+def _solve(
+    miss: Callable[[FloatArray], FloatArray],
+    guess: _Guess,
+    days: float,
+    starts: tuple[FloatArray, ...],
+) -> FloatArray:
     """Return the parameters with the least robust misses and distance from the prior."""
     from scipy.optimize import least_squares
 
+    def within(at: FloatArray) -> FloatArray:
+        return np.clip(at, guess.centre - 4.0 * guess.sd, guess.centre + 4.0 * guess.sd)
+
     def cost(at: FloatArray) -> FloatArray:
-        missed = _robust(miss(at))
+        missed = _robust(miss(within(at)))
         weight = np.sqrt(max(days, 1.0) * _PER_DAY / missed.size) / _MISS_K
         return np.concatenate([(missed * weight).ravel(), (at - guess.centre) / guess.sd])
 
-    reach = 4.0 * guess.sd
-    found = least_squares(
-        cost,
-        guess.centre,
-        bounds=(guess.centre - reach, guess.centre + reach),
-        x_scale=guess.sd,
-        max_nfev=_TURNS,
-        xtol=1e-5,
-        ftol=1e-6,
-    )
-    return np.asarray(found.x, dtype=np.float64)
+    found = [
+        least_squares(
+            cost,
+            start,
+            method="lm",
+            x_scale=guess.sd,
+            max_nfev=_TURNS * len(start),
+            xtol=1e-4,
+            ftol=1e-5,
+        )
+        for start in starts
+    ]
+    best = min(found, key=lambda one: float(one.cost))
+    return within(np.asarray(best.x, dtype=np.float64))
 
 
 def _robust(miss: FloatArray) -> FloatArray:

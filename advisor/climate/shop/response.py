@@ -92,7 +92,7 @@ class State:
     """Air and fabric at one moment (UTC seconds).
 
     `store_hpa` is the vapour pressure over the fabric. `heat_k_h` and `source_hpa_h` are what the
-    recent log shows beyond the model; they fade.
+    recent log shows beyond the model; they fade. `heater_w` is what the heater still gives off.
     """
 
     time_s: int
@@ -102,6 +102,7 @@ class State:
     store_hpa: float
     heat_k_h: float = 0.0
     source_hpa_h: float = 0.0
+    heater_w: float = 0.0
 
     @classmethod
     def at_rest(cls, time_s: int, air_temp_c: float, dew_point_c: float) -> State:
@@ -204,7 +205,7 @@ def simulate(
     a longer one, and all after it, stays a hole. Dew point never above the air.
     """
     response = at_level(response, state)
-    drive = _drive(response, outdoor, inputs or Inputs())
+    drive = _drive(response, outdoor, inputs or Inputs(), state.heater_w)
     shape = np.broadcast_shapes(drive.air_out_c.shape, drive.vapour_out_hpa.shape)
     heat = np.array([state.air_temp_c, state.fabric_c, state.heat_k_h])
     warmth = float(moisture.warmth_hpa(response.moisture, np.asarray(state.air_temp_c)))
@@ -259,18 +260,19 @@ def _even_parts(factor: FloatArray) -> Iterator[slice]:
         yield slice(first, last + 1)
 
 
-def _drive(response: Response, outdoor: Outdoor, inputs: Inputs) -> _Drive:
+def _drive(response: Response, outdoor: Outdoor, inputs: Inputs, heater_w: float) -> _Drive:
     n, step_s = len(outdoor), outdoor.step_s
     air, air_hole = bridged(outdoor.column("air_temp_c"), step_s)
     dew, dew_hole = bridged(outdoor.column("dew_point_c"), step_s)
     sun, sun_hole, notes = known_sun(outdoor)
     air_hole = air_hole | sun_hole
+    heat_w = _spread_out("heat_w", inputs.heat_w, n)
     return _Drive(
         step_s / 3600.0,
         air,
         vapour.pressure_hpa(dew),
         thermal.sun_seen(response.thermal, outdoor.time_s, sun),
-        _spread_out("heat_w", inputs.heat_w, n),
+        thermal.emitted(response.thermal, heat_w, step_s / 3600.0, heater_w)[0],
         moisture.source_hpa_h(
             _spread_out("vapour_g_per_h", inputs.vapour_g_per_h, n), response.volume_m3
         ),

@@ -51,9 +51,7 @@ def screened(log: ShopLog) -> Screened:
         notes.append(f"{_hours(above, step_h)} of dew point above the air left out")
         dew = np.where(above, np.nan, dew)
     columns = {**outdoor.columns, "air_temp_c": out, "dew_point_c": dew_out}
-    kept = replace(
-        log, air_temp_c=air, dew_point_c=dew, outdoor=replace(outdoor, columns=columns)
-    )
+    kept = replace(log, air_temp_c=air, dew_point_c=dew, outdoor=replace(outdoor, columns=columns))
     dew_reason = _dew_reason(dew, dew_out, above, step_h)
     return Screened(kept, tuple(notes), _reason(kept), dew_reason)
 

@@ -14,6 +14,7 @@ FloatArray = NDArray[np.float64]
 
 #: Heat that air carries, Wh/(m³ K): 1.2 kg/m³ × 1005 J/(kg K) / 3600.
 AIR_WH_M3_K = 0.335
+_LEAST_LAG = 0.02  # a heater's lag under this share of a step is none
 
 
 @dataclass(frozen=True)
@@ -23,8 +24,9 @@ class Thermal:
     `sun_…` are K/h per kW/m² of global horizontal sun, `gain_air_k_h` the constant inner gain;
     `sun_morning` leans the sun's gain to the morning (above 0) or afternoon, about
     `solar_noon_h` (UTC hour). `air_wh_k` is the heat the air node holds: it turns watts into
-    degrees. `heat_air_share` of a heater's heat goes to the air, the rest to the fabric. What the
-    model does not explain at the start fades with `fade_h`.
+    degrees. `heat_air_share` of a heater's heat goes to the air, the rest to the fabric, behind the
+    heater's own lag (its iron and water). What the model does not explain at the start fades
+    with `fade_h`.
     """
 
     air_out_per_h: float
@@ -38,6 +40,7 @@ class Thermal:
     sun_morning: float = 0.0
     solar_noon_h: float = 12.0
     heat_air_share: float = 1.0
+    heater_lag_h: float = 0.0
     fade_h: float = 24.0
 
     @property
@@ -94,6 +97,25 @@ def forcing(
     held[..., 0] = thermal.sun_air_k_h * sun_kw_m2 + thermal.gain_air_k_h + heat_air
     held[..., 1] = thermal.sun_fabric_k_h * sun_kw_m2 + heat_fabric
     return straight, held
+
+
+def emitted(
+    thermal: Thermal, heat_w: FloatArray, step_h: float, start_w: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return the heater's mean output over each step and its output at each stamp, W [n].
+
+    `start_w` is the output at the first stamp. With a lag of nothing, output is what goes in.
+    """
+    lag_h = thermal.heater_lag_h
+    if lag_h <= _LEAST_LAG * step_h:
+        return heat_w, heat_w
+    ratio = step_h / lag_h
+    lost = -math.expm1(-ratio)
+    keep = np.array([[1.0 - lost]])
+    output = linear.run(keep, np.array([start_w]), heat_w[1:, None] * lost)[:, 0]
+    mean = heat_w.copy()
+    mean[1:] += (output[:-1] - heat_w[1:]) * (lost / ratio)
+    return mean, output
 
 
 def courses(
