@@ -88,6 +88,7 @@ class Desk(QObject):
 
     def close(self) -> None:
         """Let what is being kept end, and wait for the services only shortly."""
+        self.bench.quitting.set()
         for one in (self.network, self.slow, self.operations):
             one.close()
 

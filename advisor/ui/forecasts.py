@@ -21,6 +21,7 @@ class Forecasts(QObject):
         super().__init__()
         self._desk = desk
         self._asked_s: float | None = None
+        self._learned_s: float | None = None
         self.busy = False
         self.last = ""
         self.failed = False
@@ -30,6 +31,18 @@ class Forecasts(QObject):
         due = self._asked_s is None or self._desk.now_s() - self._asked_s >= EVERY_S
         if due and self._desk.fetching:
             self.fetch()
+
+    def learn(self) -> None:
+        """Fit the shop's response anew when its log may have grown; once an hour, beside all."""
+        bench, now_s = self._desk.bench, self._desk.now_s()
+        if self._learned_s is not None and now_s - self._learned_s < EVERY_S:
+            return
+        self._learned_s = now_s
+        self._desk.slow.run("refit", lambda: bench.refit(now_s), self._learnt)
+
+    def _learnt(self, line: str) -> None:
+        if line:
+            self._desk.changed.emit()
 
     def fetch(self) -> None:
         """Ask the chosen source now; once at a time."""

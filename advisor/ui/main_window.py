@@ -169,6 +169,8 @@ class MainWindow(QMainWindow):
     def tick(self) -> None:
         """Half a minute went by."""
         self._show_clock()
+        if self._job is not None:
+            self.forecasts.learn()
         pane = self.stack.currentWidget()
         if pane in (self.before_mixing, self.tonight, self.coming_days, self.shop):
             pane.tick()

@@ -11,7 +11,6 @@ from advisor.base.errors import InputError
 from advisor.climate.place import Place
 from advisor.climate.shop.shop import Change, Shop
 from advisor.work.outlook_views import NightScore, ShopView, SkillView, Suggestion, WhatIf
-from advisor.work.shop_bench import Airs
 from advisor.work.views import Band, ComingDays, Reading, SourceView
 from advisor.work.workbench import Workbench
 
@@ -51,7 +50,6 @@ class OutlookBench(Workbench):
     refuse: str
     gate: threading.Event | None
     started: threading.Event
-    lift_k: float
 
     def begin(self) -> None:
         """Start on a shop with a fresh forecast and a fitted response."""
@@ -59,7 +57,6 @@ class OutlookBench(Workbench):
         self.shop_now = Shop("stone shed", 260.0, Place(50.3712, -4.1427, 12.0))
         self.source_now, self.state_now, self.known = "metno", "fresh", True
         self.refuse, self.gate, self.started = "", None, threading.Event()
-        self.lift_k = 0.0
 
     # --- shop ----------------------------------------------------------------------------
 
@@ -142,16 +139,11 @@ class OutlookBench(Workbench):
         """Keep a forecast typed by hand."""
         self.calls.typed.append(typed)
 
-    # --- week ----------------------------------------------------------------------------
+    def refit(self, now_s: float) -> str:
+        """Learn nothing: the response is made up."""
+        return ""
 
-    def airs(self, now_s: float, days_ahead: int, reading: Reading | None = None) -> Airs:
-        """Lift the coldest spot by what the change asks for, from now on."""
-        found = super().airs(now_s, days_ahead, reading).shop
-        lift = np.where(found.time_s >= now_s, self.lift_k, 0.0)
-        lifted = replace(
-            found, air_temp_c=found.air_temp_c + lift, surface_temp_c=found.surface_temp_c + lift
-        )
-        return Airs(lifted, {})
+    # --- week ----------------------------------------------------------------------------
 
     def coming_days(
         self, now_s: float, days_ahead: int = 7, reading: Reading | None = None
@@ -180,10 +172,14 @@ class OutlookBench(Workbench):
 
     def _what_if(self, prepared: object, change: Change, *, chances: bool) -> WhatIf:
         assert isinstance(prepared, Prepared)
-        copy = OutlookBench(self.store, self.resources)
-        copy.begin()
-        copy.lift_k = 2.0 * change.heater_kw
-        week = copy.coming_days(prepared.now_s, prepared.days_ahead)
+        week = self.coming_days(prepared.now_s, prepared.days_ahead)
+        series = week.series
+        lift = np.where(series.time_s >= prepared.now_s, 2.0 * change.heater_kw, 0.0)
+        lifted = replace(
+            series, air_temp_c=series.air_temp_c + lift,
+            surface_temp_c=series.surface_temp_c + lift,
+        )  # fmt: skip
+        week = replace(week, series=lifted)
         notes = ("An unvented burner adds water and CO2 to the air: open a door, or vent it.",)
         return WhatIf(
             change, week if chances else replace(week, band=None), 21.5, 15.0, 28.0,

@@ -77,6 +77,11 @@ class Field(QWidget):
         self.editor.setAccessibleDescription(shown)
         return not problem
 
+    def show_caption(self, caption: str) -> None:
+        """Change the caption, such as its unit."""
+        self._caption.setText(caption)
+        self.editor.setAccessibleName(caption)
+
     def _touch(self) -> None:
         self.touched = True
         self.changed.emit()
@@ -133,9 +138,16 @@ class NumberField(LineField):
     def __init__(
         self, caption: str, quantity: Quantity, units: Units, value: float | None = None
     ) -> None:
-        self._quantity, self._units, self._given = quantity, units, value
-        self._shown = "" if value is None else f"{to_display(value, quantity, units):.5g}"
-        super().__init__(f"{caption}, {label(quantity, units)}", self._shown)
+        self._name, self._quantity = caption, quantity
+        super().__init__(caption)
+        self.show_number(value, units)
+
+    def show_number(self, value: float | None, units: Units) -> None:
+        """Put a house value in, in the reader's units; not counted as the person's own change."""
+        self._units, self._given = units, value
+        self._shown = "" if value is None else f"{to_display(value, self._quantity, units):.5g}"
+        self.show_caption(f"{self._name}, {label(self._quantity, units)}")
+        self.show_text(self._shown)
 
     @property
     def number(self) -> float | None:

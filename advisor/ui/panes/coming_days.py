@@ -25,6 +25,8 @@ from advisor.work.views import StartDetail
 
 #: Least height in px at 100 % at which the foot stays beside an open what-if box.
 FOOT_FROM = 700
+#: The same for the suggestions inside the box.
+OFFERS_FROM = 440
 #: Pause before the cheapest change is looked for, so that pointing along lanes asks once, ms.
 POINTED_MS = 250
 
@@ -99,6 +101,7 @@ class ComingDaysPane(QWidget):
         self.live.shown.connect(self._show_what_if)
         self.live.failed.connect(self._cannot_change)
         self.live.offered.connect(self.box.show_offers)
+        self._desk.look.changed.connect(self._fit)
         self._desk.units_changed.connect(self.refresh)
 
     def refresh(self) -> None:
@@ -215,6 +218,7 @@ class ComingDaysPane(QWidget):
         room = self.height() * 100 / self._desk.look.scale_pct
         self.foot.set_short(not self.box.isHidden())
         self.foot.setVisible(self.box.isHidden() or room >= FOOT_FROM)
+        self.box.shelf.setVisible(room >= OFFERS_FROM)
 
     # --- one start -----------------------------------------------------------------------
 

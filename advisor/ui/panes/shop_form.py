@@ -54,9 +54,8 @@ class ShopForm(QFrame):
         self._units, self._shown = units, Shop()
         self._tried = False
         column.addWidget(text("Your shop", "title"))
-        self._grid = QGridLayout()
-        self._grid.setHorizontalSpacing(10)
-        column.addLayout(self._grid)
+        self._make_fields()
+        column.addLayout(self._lay_out())
         self.seen = text("", "small", wrap=True)
         self.state = text("", "strong", wrap=True)
         self.keep = BigButton("&Keep this shop", main=True)
@@ -64,7 +63,7 @@ class ShopForm(QFrame):
         for part in (self.seen, self.state, self.keep, self._instruments()):
             column.addWidget(part)
         column.addStretch(1)
-        self._make_fields(Shop())
+        self._fill(Shop())
 
     @property
     def edited(self) -> bool:
@@ -76,7 +75,7 @@ class ShopForm(QFrame):
         if self.edited or (shop == self._shown and units == self._units):
             return
         self._shown, self._units = shop, units
-        self._make_fields(shop)
+        self._fill(shop)
 
     def stored(self) -> None:
         """Note that what is in the fields has been kept."""
@@ -98,37 +97,45 @@ class ShopForm(QFrame):
         if edited and entered is None:
             return  # a field that cannot be read stays as typed, in the units it was typed in
         self._units = units
-        self._make_fields(entered or self._shown)
+        self._fill(entered or self._shown)
         if edited:
             self.volume.touched = True
             self._changed()
 
     # --- inner ---------------------------------------------------------------------------
 
-    def _make_fields(self, shop: Shop) -> None:
-        while (item := self._grid.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.hide()
-                widget.deleteLater()
-        place = shop.place
-        self.kind = ChoiceField("Kind of shop", list(_KIND_WORDS), shop.kind)
-        self.volume = NumberField("Volume of air", u.AIR_VOLUME, self._units, shop.volume_m3)
-        north, east = ("", "") if place is None else map(_degree, (place.lat_deg, place.lon_deg))
-        self.lat = LineField("Latitude, ° north", north, "50.37")
-        self.lon = LineField("Longitude, ° east", east, "-4.14 or 4.14 W")
-        high = u.format_value(place.altitude_m if place else 0.0, u.ALTITUDE, self._units,
-                              with_label=False)  # fmt: skip
-        name = f"Above the sea, {u.label(u.ALTITUDE, self._units)}"
-        self.altitude = LineField(name, high)
-        self._altitude_m = (high, place.altitude_m if place else 0.0)
-        self._fields = (self.kind, self.volume, self.lat, self.lon, self.altitude)
-        for field, row, column, span in (
-            (self.kind, 0, 0, 2), (self.volume, 1, 0, 1), (self.altitude, 1, 1, 1),
-            (self.lat, 2, 0, 1), (self.lon, 2, 1, 1),
-        ):  # fmt: skip
-            self._grid.addWidget(field, row, column, 1, span)
+    def _make_fields(self) -> None:
+        self.kind = ChoiceField("Kind of shop", list(_KIND_WORDS), "timber shed")
+        self.volume = NumberField("Volume of air", u.AIR_VOLUME, self._units)
+        self.altitude = LineField("Above the sea")
+        self.lat = LineField("Latitude, ° north", hint="50.37")
+        self.lon = LineField("Longitude, ° east", hint="-4.14 or 4.14 W")
+        self._fields = (self.kind, self.volume, self.altitude, self.lat, self.lon)
+        for field in self._fields:
             field.changed.connect(self._changed)
+
+    def _lay_out(self) -> QGridLayout:
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(10)
+        grid.addWidget(self.kind, 0, 0, 1, 2)
+        for k, field in enumerate(self._fields[1:]):
+            grid.addWidget(field, 1 + k // 2, k % 2)
+        return grid
+
+    def _fill(self, shop: Shop) -> None:
+        """Write a shop into the fields; none of them counts as changed by the person."""
+        place = shop.place
+        high_m = place.altitude_m if place else 0.0
+        high = u.format_value(high_m, u.ALTITUDE, self._units, with_label=False)
+        self._altitude_m = (high, high_m)
+        self.kind.set_options(list(_KIND_WORDS), shop.kind)
+        self.volume.show_number(shop.volume_m3, self._units)
+        self.altitude.show_caption(f"Above the sea, {u.label(u.ALTITUDE, self._units)}")
+        self.altitude.show_text(high)
+        self.lat.show_text("" if place is None else _degree(place.lat_deg))
+        self.lon.show_text("" if place is None else _degree(place.lon_deg))
+        for field in self._fields:
+            field.touched = False
         self._changed()
 
     def _changed(self) -> None:
