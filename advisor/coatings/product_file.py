@@ -7,6 +7,7 @@ fault is one FileFormatError line.
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
@@ -43,6 +44,7 @@ def read_product(path: Path) -> Product:
     return parse_product(read_toml_text(path, "product"), path.name or str(path))
 
 
+@functools.lru_cache(maxsize=256)
 def parse_product(text: str, file_name: str) -> Product:
     """Parse the text of a product file; `file_name` is only named in errors."""
     table = parse_toml(text, file_name)

@@ -34,7 +34,7 @@ def forget(store: Store) -> None:
 def log_until(store: Store, shop: Shop, forecast: Forecast, now_s: float, days: float) -> ShopLog:
     """Return the shop's log beside the weather of the last days, on the outlook's grid."""
     first_s = int(now_s - days * DAY_S)
-    past = weather_until_now(store, forecast, place_of(shop), first_s)
+    past = weather_until_now(store, forecast, place_of(shop), first_s, now_s)
     return shop_log(store, to_grid(past, first_s, now_s, SCENARIO_STEP_S))
 
 

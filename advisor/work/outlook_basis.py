@@ -73,9 +73,11 @@ def best_forecast(
     return max(found, key=lambda f: f.hourly.end_s, default=None)
 
 
-def weather_until_now(store: Store, forecast: Forecast, place: Place, since_s: int) -> Outdoor:
+def weather_until_now(
+    store: Store, forecast: Forecast, place: Place, since_s: int, now_s: float
+) -> Outdoor:
     """Return the outdoor hours of the past, as the source said them shortly before."""
-    past = archive.recent_past(store, forecast.source, place, since_s, int(forecast.hourly.end_s))
+    past = archive.recent_past(store, forecast.source, place, since_s, int(now_s))
     return _sunny(past, place)
 
 
@@ -106,7 +108,7 @@ def load_basis(
     place, step = place_of(shop), SCENARIO_STEP_S
     first_s = int(now_s) - STATE_DAYS * DAY_S
     sunny = _coming(forecast, place, now_s, min(until_s, now_s + MOST_DAYS * DAY_S))
-    past = weather_until_now(store, forecast, place, first_s)
+    past = weather_until_now(store, forecast, place, first_s, now_s)
     whole = joined(
         to_grid(past, first_s, now_s, step),
         to_grid(sunny.hourly, max(first_s, sunny.hourly.start_s), sunny.hourly.end_s, step),

@@ -12,14 +12,12 @@ from advisor.base.paths import cache_dir
 from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.area_air import AreaAir
-from advisor.climate.conditions_file import read_conditions
 from advisor.climate.outdoor import Forecast
 from advisor.climate.readings import Origin
 from advisor.climate.series import Series
 from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
 from advisor.climate.sources.client import Client
-from advisor.climate.sources.table import from_table
 from advisor.climate.sources.typed import TypedForecast, typed_forecast
 from advisor.planning.job import Job
 from advisor.work import fetching, fitting, said, shop_pane
@@ -29,7 +27,7 @@ from advisor.work.outlook_basis import LOGGED, Basis, place_of
 from advisor.work.outlook_views import OutlookAnswer, ShopView
 from advisor.work.outlooks import Outlooks
 from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
-from advisor.work.this_year import onto_this_year
+from advisor.work.this_year import weather_of_file
 from advisor.work.views import Reading, SourceView
 
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
@@ -167,9 +165,7 @@ class ShopBench(Kept):
         self.outlooks.use(self._weather(path, self._job().shop or Shop(), now_s))
 
     def _weather(self, path: Path, shop: Shop, now_s: float) -> Forecast:
-        imported = read_conditions(path, time_zone=self._own_zone() or None)
-        table = onto_this_year(imported, now_s)
-        return from_table(table, place_of(shop), int(now_s), label=path.name)
+        return weather_of_file(path, self._own_zone(), place_of(shop), now_s)
 
     def _go_by(self, source_id: str, shop: Shop) -> None:
         self.settings.set("forecast_source", source_id)

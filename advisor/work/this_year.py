@@ -3,16 +3,47 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.readings import ImportedFile, Origin, ReadingTable
+from advisor.climate.conditions_file import read_conditions
+from advisor.climate.outdoor import Forecast
+from advisor.climate.place import Place
+from advisor.climate.readings import ImportedFile, ImportReport, Origin, ReadingTable
+from advisor.climate.sources.table import from_table, part_of
 
 DAY_S = 86400
 #: A file this long that ended this long ago is a weather year, not a log of the job.
 YEAR_S = 360 * DAY_S
 LONG_AGO_S = 60 * DAY_S
+#: What the outlook looks at of the weather outdoors: the days to come, and those the shop's state
+#: is read from. Weather really measured also serves to fit the shop (`fitting.FIT_DAYS`).
+AHEAD_S, BEHIND_S, MEASURED_BEHIND_S = 16 * DAY_S, 15 * DAY_S, 45 * DAY_S
+
+
+def weather_of_file(path: Path, time_zone: str, place: Place, now_s: float) -> Forecast:
+    """Read a file as the weather outdoors: as much of it as the outlook looks at.
+
+    With sun and cloud where the format has them. InputError where it cannot be used.
+    """
+    imported = read_conditions(path, time_zone=time_zone or None, outdoors=True)
+    table = onto_this_year(imported, now_s)
+    laid = table is not imported.table
+    behind_s = BEHIND_S if laid else MEASURED_BEHIND_S
+    part = part_of(table, now_s - behind_s, now_s + AHEAD_S)
+    said = ("A past year laid onto this one, not a forecast.",) if laid else ()
+    notes = (*said, *_unused(imported.report))
+    return from_table(part, place, int(now_s), label=path.name, notes=notes)
+
+
+def _unused(report: ImportReport) -> tuple[str, ...]:
+    if not report.rows_dropped:
+        return ()
+    rows = "1 row" if report.rows_dropped == 1 else f"{report.rows_dropped} rows"
+    first = f", the first in line {report.dropped[0].line}" if report.dropped else ""
+    return (f"{rows} of the file could not be used{first}.",)
 
 
 def onto_this_year(imported: ImportedFile, now_s: float) -> ReadingTable:
