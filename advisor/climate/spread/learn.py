@@ -99,10 +99,10 @@ def _learned(pairs: ErrorPairs, rows: IntArray, usual: ErrorModel) -> Learned:
 
 
 def _filled(unit: FloatArray, rng: np.random.Generator) -> FloatArray:
-    """Fill holes and tails of errors [k, n_lead] of about unit size by wandering on."""
+    """Fill holes and tails of errors [k, n_lead], in the prior's size, by wandering on."""
     keep = np.exp(-1.0 / SLOW_H)
     filled = unit.copy()
-    noise = rng.standard_normal(unit.shape)
+    noise = np.sqrt(np.nanmean(unit**2)) * rng.standard_normal(unit.shape)
     missing = np.isnan(unit)
     filled[:, 0] = np.where(missing[:, 0], noise[:, 0], unit[:, 0])
     for j in range(1, len(LEAD_H)):
