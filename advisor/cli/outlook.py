@@ -106,7 +106,7 @@ def _rounded(value: float) -> float | None:
 
 def _write_picture(path: Path, found: OutlookAnswer, words: Words) -> None:
     """Write one SVG an area: the first under the name given, the others with their id in it."""
-    credit = "" if found.source is None else f"{found.source.credit}. {found.source.text}"
+    credit = "" if found.source is None else f"{found.source.credit}; {found.source.text}"
     for k, view in enumerate(found.areas):
         name = path if k == 0 else path.with_name(f"{path.stem}-{view.area_id}{path.suffix}")
         try:

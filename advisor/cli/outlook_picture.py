@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from advisor.base.units import TEMPERATURE, Units, to_display
+from advisor.base.units import TEMPERATURE, Units, label, to_display
 from advisor.planning.words import Words
 from advisor.work.outlook_views import FloatArray, OutlookView
 
@@ -82,7 +82,8 @@ def _degrees(frame: _Frame) -> Iterator[str]:
         y = float(frame.y(float(celsius)))
         shown = to_display(float(celsius), TEMPERATURE, units)
         yield f"<path d='M{LEFT} {y:.1f}H{RIGHT}' stroke='#d8dde1'/>"
-        yield _text(LEFT - 8, y + 5, f"{shown:.0f}°", 14, QUIET, "end")
+        yield _text(LEFT - 8, y + 5, f"{shown:.0f}", 14, QUIET, "end")
+    yield _text(LEFT - 8, TOP - 8, label(TEMPERATURE, units), 14, QUIET, "end")
 
 
 def _days(frame: _Frame) -> Iterator[str]:

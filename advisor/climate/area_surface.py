@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.base.errors import RangeError
-from advisor.climate.outdoor import Outdoor
+from advisor.climate.outdoor import OUTDOOR_COLUMNS, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.skin import USUAL_THICKNESS_MM, Skin
 from advisor.physics import outside_surface, sky, sun
@@ -124,11 +124,20 @@ def outdoor_surface_c(skin: Skin, outdoor: Outdoor, place: Place) -> tuple[Float
     The back is taken as insulated. Air, dew point, wind or cloud unknown: unknown.
     """
     outside_surface.check_absorptance(skin.absorptance)
+    outdoor = _one_shape(outdoor)
     weather = _Weather.of(outdoor, light_of(outdoor, place))
     cold = weather.settle(skin, sun.in_shade_w_m2(weather.light, skin.tilt_deg), weather.cold_sky)
     hot = weather.settle(skin, _sunlit_w_m2(skin, weather.light), weather.warm_sky)
     hottest = hot.max(axis=0)
     return cold, np.maximum(cold, hottest)
+
+
+def _one_shape(outdoor: Outdoor) -> Outdoor:
+    """Return the weather with every column, the missing ones too, in one shape."""
+    every = {n: outdoor.column(n) for n in OUTDOOR_COLUMNS}
+    shape = np.broadcast_shapes(*(values.shape for values in every.values()))
+    columns = {n: np.broadcast_to(values, shape) for n, values in every.items()}
+    return Outdoor(outdoor.start_s, outdoor.step_s, columns, outdoor.derived)
 
 
 def sunlit_patch(skin: Skin, outdoor: Outdoor, place: Place) -> BoolArray:

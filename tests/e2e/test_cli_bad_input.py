@@ -112,7 +112,6 @@ TABLE: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = (
     (("products", "list", "--database", "gone.sqlite3"), ("gone.sqlite3", "no such database")),
     (("products", "lint", BAD), ("bad.toml", "times.temp_c")),
     (("plan", "--job", "gig.toml"), ("advisor plan", "later version")),
-    (("outlook",), ("advisor outlook", "later version")),
     (("record", "verify", "x"), ("advisor record", "later version")),
 )  # fmt: skip
 

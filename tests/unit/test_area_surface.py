@@ -329,3 +329,21 @@ def test_nothing_measured_nothing_pulled() -> None:
         pull_to_measured(model, TIMES_S, [TIMES_S[9], TIMES_S[3]], [1.0, 2.0])
     with pytest.raises(RangeError, match="half_h"):
         pull_to_measured(model, TIMES_S, [TIMES_S[9]], [1.0], half_h=0.0)
+
+
+def test_courses_of_air_with_one_sky_for_all_or_none() -> None:
+    """Scenarios carry [s, n] air beside columns that are the same in all, or missing."""
+    n = 48
+    air = np.tile(np.linspace(5.0, 15.0, n), (3, 1)) + np.arange(3)[:, None]
+    steady = {"wind_m_s": np.full(n, 2.0), "cloud_pct": np.full(n, 50.0)}
+    many = Outdoor(1_779_840_000, 3600, {"air_temp_c": air, "dew_point_c": air - 5, **steady})
+    skin, place = Skin("steel", outdoors=True), Place(52.5, 0.75)
+    cold, hot = outdoor_surface_c(skin, many, place)
+    for k in range(3):
+        one = Outdoor(
+            many.start_s, 3600, {"air_temp_c": air[k], "dew_point_c": air[k] - 5, **steady}
+        )
+        alone = outdoor_surface_c(skin, one, place)
+        assert np.allclose((cold[k], hot[k]), alone, atol=1e-9, equal_nan=True)
+    bare = Outdoor(many.start_s, 3600, {"air_temp_c": air, "dew_point_c": air - 5})
+    assert np.isnan(outdoor_surface_c(skin, bare, place)).all()
