@@ -33,12 +33,12 @@ class Forecasts(QObject):
             self.fetch()
 
     def learn(self) -> None:
-        """Fit the shop's response anew when its log may have grown; once an hour, beside all."""
+        """Note what is said of the night, learn from the log; once an hour, beside all else."""
         bench, now_s = self._desk.bench, self._desk.now_s()
         if self._learned_s is not None and now_s - self._learned_s < EVERY_S:
             return
         self._learned_s = now_s
-        self._desk.slow.run("refit", lambda: bench.refit(now_s), self._learnt)
+        self._desk.slow.run("upkeep", lambda: bench.upkeep(now_s), self._learnt)
 
     def _learnt(self, line: str) -> None:
         if line:

@@ -38,7 +38,7 @@ QLabel[role="unit"] { color: $grey; font-size: ${f17}px; }
 QLabel[role="hero"] { font-size: ${f36}px; font-weight: bold; }
 QLineEdit { background: $field; color: $ink; border: 1px solid $line;
   border-radius: ${p6}px; min-height: ${p44}px; padding: 0 ${p8}px;
-  selection-background-color: $dew; selection-color: $card; }
+  selection-background-color: $dew; selection-color: $card; placeholder-text-color: $grey; }
 QLineEdit:focus { border: 2px solid $dew; }
 QLineEdit#value { font-size: ${f36}px; font-weight: bold; border: 2px solid transparent;
   background: transparent; padding: 0; min-height: ${p44}px; }

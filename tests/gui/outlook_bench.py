@@ -139,7 +139,7 @@ class OutlookBench(Workbench):
         """Keep a forecast typed by hand."""
         self.calls.typed.append(typed)
 
-    def refit(self, now_s: float) -> str:
+    def upkeep(self, now_s: float) -> str:
         """Learn nothing: the response is made up."""
         return ""
 

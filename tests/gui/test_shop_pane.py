@@ -262,7 +262,7 @@ def test_old_and_failed_are_words_and_shapes(
     assert line.mark.state == state
     assert line.line.text().startswith("MET Norway")
     assert "CC BY 4.0" in line.line.text()
-    assert ("old: its hours count for less" if state == "old" else told) in line.line.text()
+    assert ("too old to lean on" if state == "old" else told) in line.line.text()
 
 
 def test_a_failed_fetch_is_told_in_one_line_and_blocks_nothing(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QTimer, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
@@ -29,6 +31,8 @@ FOOT_FROM = 700
 OFFERS_FROM = 440
 #: Pause before the cheapest change is looked for, so that pointing along lanes asks once, ms.
 POINTED_MS = 250
+#: Pause before a start of a what-if is explained, ms.
+REST_MS = 60
 
 
 class ComingDaysPane(QWidget):
@@ -39,7 +43,8 @@ class ComingDaysPane(QWidget):
         self.setObjectName("page")
         self._desk = desk
         self.view = WeekView(desk.look)
-        self.view.chosen.connect(self._explain)
+        self.view.chosen.connect(self._point)
+        self._start = (0, 0)
         self.picture: WeekPicture | None = None
         self._outlook: WeekPicture | None = None
         self._faded = False
@@ -92,10 +97,8 @@ class ComingDaysPane(QWidget):
         return row
 
     def _connect(self) -> None:
-        self._pointed = QTimer(self)
-        self._pointed.setSingleShot(True)
-        self._pointed.setInterval(POINTED_MS)
-        self._pointed.timeout.connect(self._choose_coat)
+        self._pointed = _after(self, POINTED_MS, self._choose_coat)
+        self._rest = _after(self, REST_MS, self._explain)
         self.what_if.toggled.connect(self._open_box)
         self.box.changed.connect(self._change)
         self.live.shown.connect(self._show_what_if)
@@ -141,7 +144,7 @@ class ComingDaysPane(QWidget):
     def _notice(self, words: str) -> None:
         self.notice.setText(words)
         self.notice.setContentsMargins(16, 8, 16, 8)
-        self.notice.setVisible(bool(words))
+        self._fit()
 
     def _show(self, picture: WeekPicture) -> None:
         self._outlook = picture
@@ -170,7 +173,7 @@ class ComingDaysPane(QWidget):
 
     def idle(self) -> bool:
         """Whether nothing is being worked out or waits to be."""
-        return self.live.idle() and not self._pointed.isActive()
+        return self.live.idle() and not (self._pointed.isActive() or self._rest.isActive())
 
     @Slot(bool)
     def _open_box(self, on: bool) -> None:
@@ -216,15 +219,28 @@ class ComingDaysPane(QWidget):
 
     def _fit(self) -> None:
         room = self.height() * 100 / self._desk.look.scale_pct
+        roomy = self.box.isHidden() or room >= FOOT_FROM
+        self.notice.setVisible(bool(self.notice.text()) and roomy)
         self.foot.set_short(not self.box.isHidden())
-        self.foot.setVisible(self.box.isHidden() or room >= FOOT_FROM)
+        self.foot.setVisible(roomy)
         self.box.shelf.setVisible(room >= OFFERS_FROM)
 
     # --- one start -----------------------------------------------------------------------
 
     @Slot(int, int)
-    def _explain(self, lane: int, j: int) -> None:
-        if self.picture is None or self._faded:
+    def _point(self, lane: int, j: int) -> None:
+        """Explain a start; while levers move only once the hand rests, for the picture's sake."""
+        self._start = (lane, j)
+        if self.view.what_if:
+            self._rest.start()
+        else:
+            self._explain()
+
+    def _explain(self) -> None:
+        lane, j = self._start
+        if self.picture is None or self._faded or lane >= len(self.picture.lanes):
+            return
+        if j >= len(self.picture.lanes[lane].starts_s):
             return
         if not self.box.isHidden():
             self._pointed.start()
@@ -251,8 +267,16 @@ class ComingDaysPane(QWidget):
         title = f"{WORDS[kind]}{soft}: {coat}, start {words.moment(detail.at_s)}"
         if self.view.what_if:
             title = f"What if, {title[:1].lower()}{title[1:]}"
-        told = " · ".join(part for part in (sentence(detail, words), chance_words(detail)) if part)
-        self.foot.show_start(kind, title, told, turn)
+        self.foot.show_start(kind, title, sentence(detail, words), turn)
+
+
+def _after(owner: QWidget, ms: int, action: Callable[[], None]) -> QTimer:
+    """Make a timer that acts once, that long after its last start."""
+    timer = QTimer(owner)
+    timer.setSingleShot(True)
+    timer.setInterval(ms)
+    timer.timeout.connect(action)
+    return timer
 
 
 def chance_words(detail: StartDetail) -> str:
@@ -276,8 +300,9 @@ def sentence(detail: StartDetail, words: Words) -> str:
     if against:
         more = f" (and {len(against) - 2} more)" if len(against) > 2 else ""
         return "; ".join(against[:2]) + more
-    return " · ".join(
+    told = [
         f"{stone.label} {words.moment(stone.at_s)}"
         for stone in detail.milestones
         if stone.at_s is not None and stone.name != "mix"
-    )
+    ]
+    return " · ".join([*told, chance_words(detail)] if detail.chance is not None else told)

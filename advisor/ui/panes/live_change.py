@@ -7,6 +7,7 @@ behind the hand, and making each void by the next would show nothing until the h
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
@@ -16,6 +17,9 @@ from advisor.ui.operations import Failure
 from advisor.ui.plots.picture import WeekPicture, week_picture
 from advisor.ui.widgets.what_if_words import is_nothing
 from advisor.work.outlook_views import Suggestion, WhatIf
+
+if TYPE_CHECKING:
+    from advisor.work.what_if_bench import Prepared
 
 DAYS = 7
 #: Pause after the last move before the chances are asked for, ms.
@@ -37,7 +41,7 @@ class LiveChange(QObject):
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self._desk = desk
-        self._prepared: object | None = None
+        self._prepared: Prepared | None = None
         self._preparing = False
         self._wanted, self._done = Change(), Change()
         self._at_work = False
@@ -82,7 +86,7 @@ class LiveChange(QObject):
         self._coat_id = coat_id
         self._ask_cheapest()
 
-    def _ready(self, prepared: object) -> None:
+    def _ready(self, prepared: Prepared) -> None:
         self._prepared, self._preparing, self._done = prepared, False, Change()
         self._next()
         self._ask_cheapest()
@@ -103,7 +107,7 @@ class LiveChange(QObject):
             lambda failure: self._fail(change, failure),
         )
 
-    def _show(self, prepared: object, change: Change, answer: Answer) -> None:
+    def _show(self, prepared: Prepared, change: Change, answer: Answer) -> None:
         self._at_work = False
         if self.on and prepared is self._prepared:
             self._done = change

@@ -32,9 +32,9 @@ class Curves:
 
 
 def curves(picture: WeekPicture, axis: Axis, units: u.Units) -> Curves:
-    """Cut out what is on show, at most about two points a pixel."""
+    """Cut out what is on show, at most about one point for two pixels: it is drawn live."""
     inside = np.flatnonzero((picture.time_s >= axis.first_s) & (picture.time_s <= axis.last_s))
-    step = max(1, len(inside) // max(1, int(2 * (axis.right - axis.left))))
+    step = max(1, round(len(inside) / max(1.0, (axis.right - axis.left) / 2)))
     inside = inside[::step]
     shares = (picture.time_s[inside] - axis.first_s) / (axis.last_s - axis.first_s)
     surface, wet = picture.surface_c[inside], picture.wet_c[inside]
@@ -100,7 +100,7 @@ def draw_grid(painter: QPainter, look: Look, axis: Axis, scale: Heights) -> None
         painter.setPen(look.colour("grey"))
         box = QRectF(axis.left - look.px(60), y - look.px(10), look.px(52), look.px(20))
         flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-        painter.drawText(box, flags, f"{value:.0f}°")
+        painter.drawText(box, flags, f"{value + 0.0:.0f}°")
 
 
 def draw_margin(
@@ -132,9 +132,7 @@ def _between(shown: Curves, scale: Heights, first: int, last: int) -> QPolygonF:
     keep = ~np.isnan(shown.margin_k[cut])
     x = shown.x[cut][keep]
     upper, lower = scale.y(shown.surface[cut][keep]), scale.y(shown.wet[cut][keep])
-    points = [QPointF(a, b) for a, b in zip(x, upper, strict=True)]
-    points += [QPointF(a, b) for a, b in zip(x[::-1], lower[::-1], strict=True)]
-    return QPolygonF(points)
+    return _polygon(np.concatenate((x, x[::-1])), np.concatenate((upper, lower[::-1])))
 
 
 def draw_soft_edges(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> None:
@@ -144,9 +142,9 @@ def draw_soft_edges(painter: QPainter, look: Look, shown: Curves, scale: Heights
         painter.setBrush(look.colour(role, 70))
         for first, last in _runs(~np.isnan(low) & ~np.isnan(high)):
             cut = slice(first, last)
-            there = zip(shown.x[cut], scale.y(high[cut]), strict=True)
-            back = zip(shown.x[cut][::-1], scale.y(low[cut])[::-1], strict=True)
-            painter.drawPolygon(QPolygonF([QPointF(a, b) for a, b in (*there, *back)]))
+            x, upper, lower = shown.x[cut], scale.y(high[cut]), scale.y(low[cut])
+            there = np.concatenate((x, x[::-1]))
+            painter.drawPolygon(_polygon(there, np.concatenate((upper, lower[::-1]))))
 
 
 def draw_as_it_is(painter: QPainter, look: Look, was: Curves, scale: Heights) -> None:
@@ -172,10 +170,11 @@ def draw_lines(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> 
 
 def pieces(x: FloatArray, y: FloatArray) -> list[QPolygonF]:
     """Cut a line where it has holes."""
-    return [
-        QPolygonF([QPointF(a, b) for a, b in zip(x[i:j], y[i:j], strict=True)])
-        for i, j in _runs(~np.isnan(y))
-    ]
+    return [_polygon(x[i:j], y[i:j]) for i, j in _runs(~np.isnan(y))]
+
+
+def _polygon(x: FloatArray, y: FloatArray) -> QPolygonF:
+    return QPolygonF([QPointF(a, b) for a, b in zip(x.tolist(), y.tolist(), strict=True)])
 
 
 def _runs(whole: NDArray[np.bool_]) -> list[tuple[int, int]]:

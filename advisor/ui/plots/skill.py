@@ -107,7 +107,7 @@ class SkillPicture(QWidget):
             painter.setPen(look.colour("grey"))
             place = QRectF(0, y - look.px(10), box.left() - look.px(6), look.px(20))
             flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-            painter.drawText(place, flags, f"{value:.0f}°")
+            painter.drawText(place, flags, f"{value + 0.0:.0f}°")
 
     def _draw_days(self, painter: QPainter, box: QRectF) -> None:
         assert self._skill is not None

@@ -87,7 +87,7 @@ def ages(source: SourceView, words: Words) -> str:
 def source_line(source: SourceView, words: Words) -> str:
     """Return the source, its age, what is wrong with it and its credit, in one line."""
     trouble = {
-        "old": "old: its hours count for less",
+        "old": "too old to lean on",
         "failed": source.text or STATES["failed"],
         "waiting": source.text or STATES["waiting"],
         "off": STATES["off"],
