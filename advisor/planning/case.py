@@ -36,11 +36,16 @@ class Previous:
 
 @dataclass(frozen=True)
 class Site:
-    """What the place and the work add to the data sheet."""
+    """What the place and the work add to the data sheet.
+
+    `keep_out_of_sun` outdoors: True asks for shade and for knowing of it, False lets the sun
+    on the patch; None asks for shade wherever the series can tell.
+    """
 
     outdoors: bool = False
     wind_limit_m_s: float | None = None
     trend: Trend | None = None
+    keep_out_of_sun: bool | None = None
 
 
 @dataclass(frozen=True, eq=False)

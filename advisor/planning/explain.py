@@ -51,6 +51,7 @@ TITLES = MappingProxyType(
         ("hours", Phase.APPLICATION): "Working hours",
         ("wind", Phase.TO_TACK_FREE): "Wind",
         ("rain", Phase.TO_DEW_SAFE): "Rain",
+        ("sun", Phase.APPLICATION): "Out of the sun",
     }
 )
 
@@ -71,6 +72,7 @@ MISSING = MappingProxyType(
         "pot life used up by induction": "the mix temperature is",
         "wind": "the wind is",
         "rain": "the rain is",
+        "sun on the patch": "whether the sun is on the patch is",
     }
 )
 
@@ -180,6 +182,8 @@ def _sentence(test: Along, measured: float, moment: str, holds: bool | None, wor
     inside = test.slack(np.array(measured)) >= -ON_THE_LIMIT
     if test.rule == "hours":
         return "inside your hours" if inside else f"outside your hours at {moment}"
+    if test.rule == "sun":
+        return "patch in the shade" if inside else f"sun on the patch at {moment} ({test.whose})"
     if test.soft:
         return f"{measured:.1f} standard errors above dew point at {moment}, needs {test.limit:.1f}"
     if test.rule == "table" and not test.unit:

@@ -170,6 +170,18 @@ def rain(at: Setting) -> Iterator[Test]:
         yield Along("rain", Phase.TO_DEW_SAFE, "rain", "mm", values, NO_RAIN_MM, False, PRACTICE)
 
 
+def sun(at: Setting) -> Iterator[Test]:
+    """Outdoors: no direct sun on the patch until the last of it is on.
+
+    A place of which nobody can tell where the sun is (no column at all) is not asked, unless
+    the work is to be kept out of the sun; a hole in a column that is there is unknown.
+    """
+    asked, known = at.case.site.keep_out_of_sun, at.series.sun_on_patch
+    if at.case.site.outdoors and (asked or (asked is None and known is not None)):
+        values = _or_missing(known, len(at.series))
+        yield Along("sun", Phase.APPLICATION, "sun on the patch", "", values, 0.0, False, PRACTICE)
+
+
 def over_previous(at: Setting) -> Iterator[Test]:
     """The coat below is ready, and its bond still open, at the first and the last patch."""
     if at.case.previous is not None:
@@ -196,7 +208,7 @@ def typical_values(at: Setting) -> Iterator[Test]:
 #: A broken hard rule is a wait. Order is the order in which reasons are told.
 HARD: tuple[Rule, ...] = (
     air_temp, table, pot_life, surface_temp, humidity, margin, hold_margin, trend,
-    over_previous, hours, wind, rain,
+    over_previous, hours, wind, rain, sun,
 )  # fmt: skip
 #: These only turn a go into a close call.
 CARE: tuple[Rule, ...] = (sure_dry, typical_values)

@@ -6,9 +6,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from advisor.climate.scenarios import Scenarios
 from advisor.climate.series import Series
 from advisor.physics.uncertainty import margin_sd_k
 from advisor.planning import explain, soft
+from advisor.planning.courses import Courses
 from advisor.planning.explain import Reason
 from advisor.planning.timeline import mix_temp_c
 from advisor.planning.verdict import Judged, Verdict, judge
@@ -88,7 +90,11 @@ class Air:
 
 
 def check_through(
-    setup: CoatSetup, conditions: Conditions, clock: Clock, words: Words
+    setup: CoatSetup,
+    conditions: Conditions,
+    clock: Clock,
+    words: Words,
+    scenarios: Scenarios | Courses | None = None,
 ) -> CheckAnswer:
     """Judge one start along a series until the film can take dew."""
     series = conditions.series
@@ -96,7 +102,8 @@ def check_through(
     if not 0 <= start < len(series):
         return _outside(setup, conditions, clock, words)
     last = min(len(series), start + AHEAD_STEPS)
-    judged = judge(setup.case(series), series, np.arange(start, last, dtype=np.int64))
+    starts = np.arange(start, last, dtype=np.int64)
+    judged = judge(setup.case(series), series, starts, scenarios)
     before = preparation(setup, series, replace(clock, at_s=series.time_at(start)), words)
     missing = missing_sentences(air_at(setup, series, start).missing)
     lost = data_reasons([*stale_sentences(conditions, clock, words), *missing])
@@ -201,7 +208,7 @@ def _answer(
     return CheckAnswer(
         verdict=verdict,
         scope="through_dew_safe",
-        chance=None if setup.certain else chance_dry(judged, 0),
+        chance=None if setup.certain else _chance(judged),
         at_s=series.time_at(start),
         dew_point_c=air.dew_point_c,
         frost_point_c=air.frost_point_c,
@@ -220,6 +227,12 @@ def _answer(
         notes=notes,
         product_name=setup.product.name,
     )  # fmt: skip
+
+
+def _chance(judged: Judged) -> float | None:
+    """Share of the outlook's courses that go well; without an outlook that of staying dry."""
+    share = judged.chance(0)
+    return chance_dry(judged, 0) if share is None else share
 
 
 def _turn(judged: Judged, before: Preparation, lost: tuple[Reason, ...], words: Words) -> str:

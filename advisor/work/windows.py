@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.base.errors import RangeError
+from advisor.climate.scenarios import Scenarios
 from advisor.climate.series import GRID_S, Series
 from advisor.physics.uncertainty import chance_above
+from advisor.planning.courses import Courses
 from advisor.planning.limits import Along
 from advisor.planning.rules import NO_RAIN_MM
 from advisor.planning.verdict import Judged, Verdict, judge
@@ -76,14 +78,18 @@ class WindowsAnswer:
 
 
 def find_windows(
-    setup: CoatSetup, series: Series, from_s: float | None = None, days: float | None = None
+    setup: CoatSetup,
+    series: Series,
+    from_s: float | None = None,
+    days: float | None = None,
+    scenarios: Scenarios | Courses | None = None,
 ) -> WindowsAnswer:
     """Judge every start in [from, from + days], all of the series by default.
 
     The series keeps what lies before and after. RangeError when no start lies in it.
     """
     starts = _starts(series, from_s, days)
-    judged = judge(setup.case(series), series, starts)
+    judged = judge(setup.case(series), series, starts, scenarios)
     runs = windows(judged)
     found = tuple(_found(judged, runs, i) for i in range(len(runs)))
     return WindowsAnswer(
@@ -133,11 +139,15 @@ def _because(judged: Judged, runs: list[Window], i: int) -> str:
 
 
 def chance(judged: Judged, first: int, last: int) -> float | None:
-    """Chance that the surface stays above the dew point from each start until dew does no harm.
+    """Least chance over the starts `first`..`last`; None without a spread or past what is known.
 
-    The least over the starts `first`..`last`, from the spread of the instruments: the normal
-    distribution at margin over standard error. None without a spread or past what is known.
+    With an outlook the share of its courses in which every rule holds. Without, or where it
+    covers none of the starts: the chance that the surface stays above the dew point until dew
+    does no harm, by the instruments' error alone (normal at margin over standard error).
     """
+    shares = [judged.chance(j) for j in range(first, last + 1)] if judged.chances else []
+    if known := [share for share in shares if share is not None]:
+        return min(known)
     for test in judged.tests:
         if isinstance(test, Along) and test.soft and test.rule == "margin":
             span = judged.timeline.spans[test.phase]

@@ -73,6 +73,7 @@ def series_of(plain):
         np.array(plain.surface_hot),
         None if plain.wind is None else np.array(plain.wind),
         None if plain.rain is None else np.array(plain.rain),
+        sun_on_patch=None if plain.sun is None else np.array(plain.sun),
     )
     vars(series).update(rh_pct=np.array(plain.rh), margin_k=np.array(plain.margin))
     return series
@@ -85,7 +86,11 @@ def case_of(plain):
         product=product,
         apply_h=plain.apply_h,
         previous=None if plain.previous is None else previous_of(plain.previous),
-        site=Site(outdoors=plain.outdoors, wind_limit_m_s=plain.wind_limit),
+        site=Site(
+            outdoors=plain.outdoors,
+            wind_limit_m_s=plain.wind_limit,
+            keep_out_of_sun=plain.keep_out_of_sun,
+        ),
         hours_mask=None if plain.hours is None else np.array(plain.hours),
         mix_temp_c=plain.mix_c,
         certain=plain.certain,

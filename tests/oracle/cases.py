@@ -25,6 +25,7 @@ from tests.oracle.troubles import (
     SECONDS_PER_STEP,
     TROUBLES,
     Draft,
+    trouble_sun,
 )
 from tests.oracle.weather import (
     magnus_hpa,
@@ -44,7 +45,7 @@ def random_case(rng):
 def case_list(seed, how_many):
     """The same cases for the same seed."""
     rng = Random(seed)
-    names = list(TROUBLES)
+    names = [name for name in TROUBLES if name != "sun"]
     turns = [*names, "night", "night", "chance", "previous", "previous"]
     turns += ["surface", "trend", "rain", "wind", "cells"]
     found = []
@@ -53,8 +54,17 @@ def case_list(seed, how_many):
         TROUBLES[turns[k % len(turns)]](draft)
         if rng.random() < 0.3:
             TROUBLES[rng.choice(names)](draft)
+        if turns[k % len(turns)] in ("calm", "hours", "chance"):
+            in_the_sun(draft, Random(k))
         found.append(draft.build())
     return found
+
+
+def in_the_sun(draft, rng):
+    """Sun on top of the trouble, by dice of its own, so that the other cases stay as they are."""
+    draft.rng, kept = rng, draft.rng
+    trouble_sun(draft)
+    draft.rng = kept
 
 
 def some_starts(case, rng, how_many, beside=()):
@@ -99,6 +109,7 @@ def small_cases(draw):
         outdoors=draw(st.booleans()),
         wind_limit=draw(st.sampled_from([None, 8.0])),
         certain=draw(st.booleans()),
+        keep_out_of_sun=draw(st.sampled_from([None, None, True, False])),
     )
 
 
@@ -119,8 +130,9 @@ def small_series(draw):
     hot = [s + draw(st.sampled_from([0.0, 0.1])) for s in surface]
     blank = [math.nan] * len(air)
     rain = draw(st.none() | st.just([w / 100.0 for w in wind]))
+    sun = draw(st.none() | st.just([w if math.isnan(w) else float(w > 0) for w in wind]))
     wind = draw(st.none() | st.just(wind))
-    return PlainSeries(air, dew, rh, margin, surface, hot, blank, wind, rain)
+    return PlainSeries(air, dew, rh, margin, surface, hot, blank, wind, rain, sun)
 
 
 @st.composite

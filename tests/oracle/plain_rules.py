@@ -277,6 +277,19 @@ def rain(case, start, times):
     return at_most(values, DRY_RAIN_MM, times.dew)
 
 
+def sun(case, start, times):
+    """Outdoors: no sun on the wet patch while painting.
+
+    Where nobody knows where the sun is, only those who asked to keep out of it are told so.
+    """
+    if not case.outdoors or case.keep_out_of_sun is False:
+        return HOLDS
+    if case.series.sun is None:
+        values = all_blank(case)
+        return at_most(values, 0.0, times.apply) if case.keep_out_of_sun else HOLDS
+    return at_most(case.series.sun, 0.0, times.apply)
+
+
 def chance(case, start, times):
     """So far above the dew point that 99 of 100 such days stay dry; else a close call."""
     if case.certain:
@@ -309,6 +322,7 @@ RULES = {
     "hours": hours,
     "wind": wind,
     "rain": rain,
+    "sun": sun,
     "chance": chance,
     "template": template,
 }

@@ -52,7 +52,7 @@ class PlainProduct:
 
 @dataclass
 class PlainSeries:
-    """Lists as long as each other, five minutes apart; wind and rain may be absent."""
+    """Lists as long as each other, five minutes apart; wind, rain and sun may be absent."""
 
     air: list
     dew: list
@@ -63,6 +63,7 @@ class PlainSeries:
     sd: list
     wind: list | None = None
     rain: list | None = None
+    sun: list | None = None
 
 
 @dataclass
@@ -89,6 +90,7 @@ class PlainCase:
     outdoors: bool = False
     wind_limit: float | None = None
     certain: bool = False
+    keep_out_of_sun: bool | None = None
     memo: dict = field(default_factory=dict, repr=False)
 
 

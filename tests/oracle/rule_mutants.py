@@ -26,6 +26,7 @@ SPANS = {
     "hours": ["apply"],
     "wind": ["tack"],
     "rain": ["dew"],
+    "sun": ["apply"],
     "chance": ["dew"],
 }
 INSTEAD = {"apply": ["tack"], "tack": ["apply", "dew"], "dew": ["tack"], "hold": ["tack", "dew"]}
@@ -90,7 +91,7 @@ def incomplete_holds(name):
 def unseen_mutants():
     """All rules that end at the same event, taking it as known."""
     for names in (["air_temp", "table", "pot_life", "surface_temp", "humidity", "margin",
-                   "hold_margin", "trend", "hours", "wind", "rain", "chance"],
+                   "hold_margin", "trend", "hours", "wind", "rain", "sun", "chance"],
                   ["hold_margin", "rain", "chance"]):  # fmt: skip
         rules = {name: incomplete_holds(name) for name in names}
         yield Mutant("unknown ends taken as known: " + ", ".join(names), rules=rules)
@@ -115,14 +116,14 @@ def with_globals(name, **values):
 def comparison_mutants():
     """On the limit counts as broken; at most for at least; rules left out."""
     strict = ["air_temp", "table", "pot_life", "surface_temp", "humidity", "margin",
-              "hold_margin", "trend", "wind", "rain", "previous_coat"]  # fmt: skip
+              "hold_margin", "trend", "wind", "rain", "sun", "previous_coat"]  # fmt: skip
     for name in strict:
         # pot life must stay under one, so there the mutant is the one that allows it
         yield Mutant(f"{name}: on the limit decides otherwise",
                      rules={name: with_globals(name, EXACT=-EXACT)})  # fmt: skip
     turned = {"at_least": plain_rules.at_most, "at_most": plain_rules.at_least}
     for name in ("air_temp", "surface_temp", "humidity", "margin", "hold_margin", "trend",
-                 "wind", "rain"):  # fmt: skip
+                 "wind", "rain", "sun"):  # fmt: skip
         yield Mutant(f"{name}: comparison turned", rules={name: with_globals(name, **turned)})
     for name in RULES:
         yield Mutant(f"{name} left out", rules={name: lambda case, start, times: HOLDS})
@@ -220,6 +221,11 @@ def later(mask):
     return [mask[0], *mask[:-1]]
 
 
+def sun_asked(asked):
+    """The site's wish about the sun misheard."""
+    return lambda case: fresh(case, keep_out_of_sun=asked)
+
+
 def limit_mutants():
     """Each limit moved both ways by as little as the readings can tell."""
     table = []
@@ -251,6 +257,8 @@ def limit_mutants():
         for name in ("induction_h", "pot_life_h", "tack_free_h", "sandable_h", "tape_dry_h",
                      "dew_safe_h"):  # fmt: skip
             table.append((f"{name} {by:+.2f} h", product_change(columns=column(name, by))))
+    for asked in (None, True, False):
+        table.append((f"keep out of sun taken as {asked}", sun_asked(asked)))
     table.append(("hours one point late", case_change("hours", later)))
     table.append(("other order", previous_change(
         order=lambda order: "reverse" if order == "same" else "same")))  # fmt: skip

@@ -260,6 +260,14 @@ def trouble_rain(draft):
     draft.weather.rain_share = draft.rng.choice([0.1, 0.2])
 
 
+def trouble_sun(draft):
+    """Outdoors with the sun on the patch for part of the day, or nobody knows when."""
+    draft.case["outdoors"] = True
+    draft.weather.sun_over = draft.rng.choice([-0.5, 0.0, 0.0, 0.5, 0.9, None])
+    draft.case["keep_out_of_sun"] = draft.rng.choice([None, None, True, False])
+    draft.weather.hole_columns = ("air", "surface", "sun")
+
+
 def trouble_chance(draft):
     """Above the limit, but not by enough for the instruments."""
     draft.case["certain"] = False
@@ -369,6 +377,7 @@ TROUBLES = {
     "hours": trouble_hours,
     "wind": trouble_wind,
     "rain": trouble_rain,
+    "sun": trouble_sun,
     "chance": trouble_chance,
     "holes": trouble_holes,
     "cells": trouble_cells,

@@ -33,6 +33,7 @@ class Weather:
     steps: bool = False
     hot_spell_points: int = 0
     dips: bool = False
+    sun_over: float | None = None
 
 
 def calm_weather(rng):
@@ -74,6 +75,7 @@ def build_series(weather, rng):
     series = with_derived(air, dew, surface, weather.hot_offset_k, weather.decimals)
     series.wind = wind_list(weather, count, noise)
     series.rain = rain_list(weather, count, noise)
+    series.sun = sun_list(weather, count)
     hot_spells(series, weather)
     punch_holes(series, weather, noise)
     return series
@@ -148,11 +150,18 @@ def rain_list(weather, count, noise):
     return rain
 
 
+def sun_list(weather, count):
+    """Sun on the patch while it stands high enough; None where nobody can tell."""
+    if weather.sun_over is None:
+        return None
+    return [float(daily(weather, k) > weather.sun_over) for k in range(count)]
+
+
 def punch_holes(series, weather, noise):
     """Take stretches out of single columns; humidity and margin go with what they rest on."""
     for _ in range(weather.holes):
         column = noise.choice(weather.hole_columns)
-        values = getattr(series, column)
+        values = getattr(series, column) or [0.0]
         first = noise.randrange(len(values))
         for k in range(first, min(len(values), first + noise.choice([1, 3, 12, 50]))):
             values[k] = math.nan

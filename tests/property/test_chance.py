@@ -181,10 +181,17 @@ def coats(draw, central, end_s):
         product,
         draw(st.sampled_from([0.0, 0.25, 0.3, 0.5, 1.0])),
         previous,
-        Site(draw(st.booleans()), draw(st.sampled_from([None, 8.0]))),
+        draw(sites()),
         mask,
         draw(st.sampled_from([None, None, 15.0])),
     )
+
+
+@st.composite
+def sites(draw):
+    """Indoors or outdoors, with or without a limit to the wind and a wish for shade."""
+    limit, shade = (draw(st.sampled_from(v)) for v in ([None, 8.0], [None, None, True, False]))
+    return Site(draw(st.booleans()), limit, keep_out_of_sun=shade)
 
 
 @st.composite
