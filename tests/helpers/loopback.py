@@ -29,6 +29,7 @@ class Reply:
     headers: Mapping[str, str] = field(default_factory=dict)
     body: bytes = b""
     fault: Fault = ""
+    tells_length: bool = True
 
     def but(self, **headers: str | None) -> Reply:
         """Return the same with other headers (None: without); `_` stands for `-`."""
@@ -116,7 +117,7 @@ def _send(to: BaseHTTPRequestHandler, reply: Reply, closing: threading.Event) ->
     to.send_response_only(reply.status)
     for name, value in reply.headers.items():
         to.send_header(name, value)
-    if reply.status != 304:
+    if reply.status != 304 and reply.tells_length:
         to.send_header("Content-Length", str(len(reply.body)))
     to.send_header("Connection", "close")
     to.end_headers()

@@ -114,6 +114,15 @@ def test_the_same_issue_is_kept_once_and_confirmed(store: Store) -> None:
     assert kept.forecast.fetched_s == T0
 
 
+def test_a_new_issue_that_says_the_same_is_news(store: Store) -> None:
+    """Its age starts anew."""
+    put(store, forecast([10.0], issued_s=T0, start_s=T0))
+    assert put(store, forecast([10.0], issued_s=T0 + 600, start_s=T0, fetched_s=T0 + 700))
+    found = archive.latest(store, "metno", MILL)
+    assert found is not None
+    assert found.issued_s == T0 + 600
+
+
 def test_the_same_values_without_an_issue_are_kept_once(store: Store) -> None:
     assert put(store, forecast([10.0], start_s=T0))
     assert not put(store, forecast([10.0], start_s=T0, fetched_s=T0 + 700))

@@ -172,13 +172,12 @@ def _said_before(
     issued_s: int | None,
     sha: str,
 ) -> int | None:
-    """Return the row of the same issue, or of the newest forecast if it says the same."""
+    """Return the row of the same issue; where no issue is told, the newest if it says the same."""
     if issued_s is not None:
         row = db.execute(
             f"SELECT id FROM forecast WHERE {_SAME_PLACE} AND issued_s = ?", (*key, issued_s)
         ).fetchone()
-        if row is not None:
-            return int(row[0])
+        return None if row is None else int(row[0])
     row = db.execute(
         f"SELECT id, sha256 FROM forecast WHERE {_SAME_PLACE} {_NEWEST_FIRST}", key
     ).fetchone()
