@@ -16,7 +16,7 @@ from advisor.ui.panes.live_change import LiveChange
 from advisor.ui.plots.picture import WeekPicture, week_picture
 from advisor.ui.plots.week import WeekView
 from advisor.ui.widgets.caution_bar import FIRST
-from advisor.ui.widgets.parts import fade, text
+from advisor.ui.widgets.parts import fade, restyle, text
 from advisor.ui.widgets.source_line import SourceLine
 from advisor.ui.widgets.verdict_mark import WORDS, kind_of
 from advisor.ui.widgets.week_foot import WeekFoot
@@ -27,6 +27,8 @@ from advisor.work.views import StartDetail
 
 #: Least height in px at 100 % at which the foot stays beside an open what-if box.
 FOOT_FROM = 700
+#: The same for what was assumed of the surface, above the picture.
+NOTE_FROM = 900
 #: The same for the suggestions inside the box.
 OFFERS_FROM = 440
 #: Pause before the cheapest change is looked for, so that pointing along lanes asks once, ms.
@@ -143,7 +145,9 @@ class ComingDaysPane(QWidget):
 
     def _notice(self, words: str) -> None:
         self.notice.setText(words)
-        self.notice.setContentsMargins(16, 8, 16, 8)
+        restyle(self.notice, "role", "title" if self.picture is None else "small")
+        pad = 8 if self.picture is None else 2
+        self.notice.setContentsMargins(16, pad, 16, pad)
         self._fit()
 
     def _show(self, picture: WeekPicture) -> None:
@@ -220,10 +224,11 @@ class ComingDaysPane(QWidget):
     def _fit(self) -> None:
         room = self.height() * 100 / self._desk.look.scale_pct
         roomy = self.box.isHidden() or room >= FOOT_FROM
-        self.notice.setVisible(bool(self.notice.text()) and roomy)
+        noted = self.box.isHidden() or room >= NOTE_FROM or self.picture is None
+        self.notice.setVisible(bool(self.notice.text()) and noted)
         self.foot.set_short(not self.box.isHidden())
         self.foot.setVisible(roomy)
-        self.box.shelf.setVisible(room >= OFFERS_FROM)
+        self.box.set_roomy(room >= OFFERS_FROM)
 
     # --- one start -----------------------------------------------------------------------
 

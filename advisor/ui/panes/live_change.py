@@ -93,6 +93,7 @@ class LiveChange(QObject):
 
     def _cannot(self, failure: Failure) -> None:
         self._preparing = False
+        self.offered.emit(())
         self._tell(failure)
 
     def _next(self) -> None:

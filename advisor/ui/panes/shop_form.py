@@ -109,7 +109,7 @@ class ShopForm(QFrame):
         self.volume = NumberField("Volume of air", u.AIR_VOLUME, self._units)
         self.altitude = LineField("Above the sea")
         self.lat = LineField("Latitude, ° north", hint="50.37")
-        self.lon = LineField("Longitude, ° east", hint="-4.14 or 4.14 W")
+        self.lon = LineField("Longitude, ° east", hint="-4.14")
         self._fields = (self.kind, self.volume, self.altitude, self.lat, self.lon)
         for field in self._fields:
             field.changed.connect(self._changed)

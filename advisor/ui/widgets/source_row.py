@@ -50,7 +50,7 @@ class SourceRow(QFrame):
         )  # fmt: skip
         told.addWidget(text("; ".join(p for p in (state, *self._ages(source, words)) if p),
                             "small", wrap=True))  # fmt: skip
-        if source.text:
+        if source.text and source.state != "off":
             told.addWidget(text(source.text, "bad" if source.state == "failed" else "small",
                                 wrap=True))  # fmt: skip
         if source.credit:

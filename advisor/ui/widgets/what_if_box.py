@@ -25,7 +25,7 @@ from advisor.ui.dialogs.fields import ChoiceField
 from advisor.ui.theme import Look
 from advisor.ui.widgets import what_if_words as w
 from advisor.ui.widgets.lever import Lever
-from advisor.ui.widgets.parts import clear, text
+from advisor.ui.widgets.parts import capital, clear, text
 from advisor.work.outlook_views import Suggestion
 
 HOUR_S = 3600.0
@@ -87,6 +87,7 @@ class WhatIfBox(QFrame):
         self.as_it_is = QPushButton("&As it is")
         self.as_it_is.setToolTip("Put every lever back")
         self.as_it_is.clicked.connect(self.clear)
+        self._roomy = True
         self.shelf = QWidget()
         self.offers = QHBoxLayout(self.shelf)
         self.offers.setContentsMargins(0, 0, 0, 0)
@@ -191,7 +192,7 @@ class WhatIfBox(QFrame):
 
     def say(self, words: str, notes: Sequence[str] = ()) -> None:
         """Say what the change comes to, and its cautions."""
-        self.sentence.setText(words)
+        self.sentence.setText(capital(words))
         self.notes.setText(" ".join(notes))
         self.notes.setVisible(bool(notes))
 
@@ -202,6 +203,15 @@ class WhatIfBox(QFrame):
             offer = Offer(one.text)
             offer.clicked.connect(lambda _=False, change=one.change: self.show_change(change))
             self.offers.addWidget(offer, 1)
+        self._show_shelf()
+
+    def set_roomy(self, on: bool) -> None:
+        """Say whether there is room for the suggestions."""
+        self._roomy = on
+        self._show_shelf()
+
+    def _show_shelf(self) -> None:
+        self.shelf.setVisible(self._roomy and self.offers.count() > 0)
 
     # --- inner ---------------------------------------------------------------------------
 
