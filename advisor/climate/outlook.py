@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.area_surface import indoor_surface_c, outdoor_surface_c
+from advisor.climate.area_surface import indoor_surface_c, outdoor_surface_c, sunlit_patch
 from advisor.climate.outdoor import FloatArray, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.scenarios import Scenarios
@@ -60,7 +60,7 @@ class Ahead:
     """One area on the coarse grid: central [n] columns, and the same as courses [s, n].
 
     Keys are `air_temp_c`, `dew_point_c`, `surface_temp_c`, and outdoors `surface_hot_c`,
-    `wind_m_s`, `rain_mm`.
+    `wind_m_s`, `rain_mm`, `sun_on_patch`.
     """
 
     start_s: int
@@ -144,6 +144,9 @@ def outdoor_area(skin: Skin, weather: Weather, place: Place, past: Series) -> Ah
 def _in_the_open(skin: Skin, outdoor: Outdoor, place: Place) -> dict[str, FloatArray]:
     cold, hot = outdoor_surface_c(skin, outdoor, place)
     found = {"surface_temp_c": cold, "surface_hot_c": hot}
+    if skin.heading_deg is not None or skin.tilt_deg == 0.0:
+        # Without a heading some side is in the sun all day, and that is no help to anyone.
+        found["sun_on_patch"] = sunlit_patch(skin, outdoor, place).astype(np.float64)
     for name in ("air_temp_c", "dew_point_c", "wind_m_s", "rain_mm"):
         if name in outdoor.columns:
             found[name] = outdoor.columns[name]
@@ -198,7 +201,7 @@ def filled(series: Series, ahead: Ahead, from_s: float) -> Series:
     grid = series.time_s
     columns: dict[str, Any] = {}
     for name in ("air_temp_c", "dew_point_c", "surface_temp_c", "surface_hot_c", "wind_m_s",
-                 "rain_mm"):  # fmt: skip
+                 "rain_mm", "sun_on_patch"):  # fmt: skip
         known = getattr(series, name)
         told = ahead.central.get(name)
         if told is None:
@@ -262,4 +265,5 @@ def scenarios(ahead: Ahead, unpulled: Series, series: Series, from_s: float) -> 
         moved("surface_hot_c"),
         moved("wind_m_s"),
         moved("rain_mm"),
+        moved("sun_on_patch"),
     )

@@ -190,7 +190,7 @@ def _at_the_instant(lasting: Judged) -> Judged:
         if isinstance(test, AtStart):
             if test.rule == "data":
                 tests[test.rule] = test
-        elif test.rule in AT_THE_INSTANT:
+        elif isinstance(test, Along) and test.rule in AT_THE_INSTANT:
             # The crew's hours are known ahead, so they are tested to the last patch.
             phase = Phase.APPLICATION if test.rule == "hours" else Phase.START
             key = (test.rule, test.quantity, test.limit, test.at_least)

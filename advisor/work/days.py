@@ -220,4 +220,5 @@ def start_detail(lane: Lane, j: int, words: Words, now_s: float) -> StartDetail:
         told,
         milestones(judged, j),
         explain.what_would_turn(judged, j, words),
+        judged.chance(j),
     )
