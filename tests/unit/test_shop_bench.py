@@ -1,0 +1,216 @@
+"""The shop's use cases: where its weather is from, what rests on it, and what is never lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from advisor.base.errors import InputError, RangeError
+from advisor.base.paths import resources_dir
+from advisor.base.store import Store
+from advisor.climate.place import Place
+from advisor.climate.shop.shop import Change, Shop
+from advisor.climate.sources import archive
+from advisor.climate.sources.typed import TypedForecast
+from advisor.planning.verdict import Verdict
+from advisor.work import kept_fits, said
+from advisor.work.outlook_basis import place_of
+from advisor.work.outlooks import RESPONSE
+from advisor.work.views import Reading
+from advisor.work.workbench import Workbench
+
+#: 14 May 2026, 09:10 in London.
+NOW = 1_778_746_200.0
+DAY = 86400.0
+LONDON = ZoneInfo("Europe/London")
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Workbench]:
+    with Store(tmp_path / "shop.sqlite3") as store:
+        yield Workbench(store, resources_dir())
+
+
+@pytest.fixture
+def demo(bench: Workbench) -> Workbench:
+    bench.load_demo(NOW)
+    return bench
+
+
+def test_the_week_rests_on_the_outlook_and_says_so(demo: Workbench) -> None:
+    week = demo.coming_days(NOW)
+    assert week.source is not None
+    assert (week.source.id, week.source.state) == ("demo", "fresh")
+    assert week.band is not None
+    lane = week.lanes[0]
+    assert lane.judged.chances is not None
+    start = demo.start_detail(lane, 0, NOW)
+    assert start.chance == pytest.approx(float(lane.judged.chances.holds[0]))
+
+
+def test_unknown_past_the_end_of_the_forecast(demo: Workbench) -> None:
+    week = demo.coming_days(NOW)
+    ends = week.source and week.source.ends_s
+    assert ends is not None
+    late = week.series.time_s > ends
+    assert np.isnan(week.series.air_temp_c[late]).all()
+    judged = week.lanes[0].judged
+    after = judged.series.time_s[judged.timeline.starts] > ends
+    assert after.any()
+    assert not (judged.verdicts[after] <= Verdict.BORDERLINE).any()
+
+
+def test_an_old_forecast_is_doubted_more(demo: Workbench) -> None:
+    """The same forecast three days later, its end moved along: the courses lie further apart."""
+    job = demo.job()
+    assert job is not None
+    fresh = demo.airs(NOW, 2).areas["port"].scenarios
+    kept = demo.outlooks.forecast(job, NOW)
+    assert kept is not None
+    assert job.shop is not None
+    old = replace(kept, issued_s=int(NOW - 3 * DAY), fetched_s=int(NOW - 3 * DAY))
+    demo.outlooks.use(old)
+    stale = demo.airs(NOW, 2).areas["port"].scenarios
+    assert fresh is not None
+    assert stale is not None
+    # A day ahead; the spread of the usual error grows with lead by a third or more.
+    spread = [float(np.std(s.air_temp_c[:, 96])) for s in (fresh, stale)]
+    assert spread[1] > 1.15 * spread[0]
+
+
+def test_no_shop_no_outlook(bench: Workbench, demo: Workbench) -> None:
+    job = demo.job()
+    assert job is not None
+    demo.save_job(replace(job, shop=None))
+    assert demo.airs(NOW, 3).areas == {}
+    assert demo.source_in_use(NOW) is None
+    with pytest.raises(InputError, match="does not say what the shop is"):
+        demo.prepare_what_if(NOW)
+
+
+def test_terms_must_be_agreed_to_first(demo: Workbench) -> None:
+    with pytest.raises(InputError, match="terms"):
+        demo.choose_source("openmeteo", agreed=False)
+    assert demo.settings.text("forecast_source") == "demo"
+    demo.choose_source("openmeteo", agreed=True)
+    assert demo.settings.flag("openmeteo_agreed")
+    with pytest.raises(RangeError):
+        demo.choose_source("nobody", agreed=True)
+
+
+def test_choosing_a_service_without_a_forecast_keeps_the_last_good_one(demo: Workbench) -> None:
+    demo.choose_source("metno", agreed=False)
+    used = demo.source_in_use(NOW)
+    assert used is not None
+    assert used.id == "demo"
+    view = {s.id: s for s in demo.shop_view(NOW).sources}
+    assert view["metno"].chosen
+    assert view["metno"].state == "off"
+
+
+def test_nothing_is_fetched_while_fetching_is_off(demo: Workbench) -> None:
+    """The conftest forbids any socket: an attempt to ask would fail the test."""
+    line = demo.fetch_forecast(NOW)
+    assert "switched off" in line
+
+
+def test_a_place_is_asked_for_before_fetching(demo: Workbench) -> None:
+    job = demo.job()
+    assert job is not None
+    demo.save_job(replace(job, shop=Shop("tent", 50.0)))
+    with pytest.raises(InputError, match="place"):
+        demo.fetch_forecast(NOW)
+
+
+def test_a_typed_forecast_makes_an_outlook(demo: Workbench) -> None:
+    demo.type_forecast(TypedForecast((3.0, 4.0), (17.0, 15.0), dew_point_c=2.0, cloud="clear"), NOW)
+    used = demo.source_in_use(NOW)
+    assert used is not None
+    assert used.id == "typed"
+    port = demo.airs(NOW, 2).areas["port"].series
+    tomorrow = port.part(NOW + 0.9 * DAY, NOW + 1.1 * DAY)
+    assert not np.isnan(tomorrow.margin_k).any()
+    assert any("typed" in s.credit for s in demo.shop_view(NOW).sources if s.chosen)
+
+
+def test_another_shop_forgets_the_fit(demo: Workbench) -> None:
+    kept_fits.put(demo.store, RESPONSE, demo.outlooks.response(Shop("tent")).to_json(), NOW)
+    job = demo.job()
+    assert job is not None
+    assert job.shop is not None
+    demo.save_shop(job.shop)
+    assert kept_fits.get(demo.store, RESPONSE) is not None
+    demo.save_shop(replace(job.shop, kind="tent"))
+    assert kept_fits.get(demo.store, RESPONSE) is None
+
+
+def test_a_fit_of_another_version_is_not_trusted(demo: Workbench) -> None:
+    kept_fits.put(demo.store, RESPONSE, '{"nonsense": 1}', NOW)
+    assert not demo.outlooks.response(Shop("stone shed", 420.0)).fitted
+
+
+def test_nights_are_scored_from_what_was_said(demo: Workbench) -> None:
+    """Said at five in the afternoon; the log of the night after is the demo's own, plus 0.5 K."""
+    evening = NOW - 16 * 3600
+    airs = demo.airs(evening, 2, spread=False)
+    told = airs.of("port").series
+    said.keep(demo.store, replace(told, air_temp_c=told.air_temp_c + 0.5), evening)
+    found = said.scores(demo.store, LONDON, NOW + 3600, "metric")
+    assert len(found.nights) == 1
+    night = found.nights[0]
+    assert f"said {night.said_c:.1f}" in night.text
+    assert found.mean_error_k == pytest.approx(night.said_c - night.was_c)
+
+
+def test_what_is_said_is_kept_every_three_hours_only(demo: Workbench) -> None:
+    series = demo.airs(NOW, 2, spread=False).of("port").series
+    assert said.due(demo.store, NOW)
+    said.keep(demo.store, series, NOW)
+    assert not said.due(demo.store, NOW + 3 * 3600 - 1)
+    assert said.due(demo.store, NOW + 3 * 3600)
+
+
+def test_a_typed_reading_moves_courses_as_it_moves_the_series(demo: Workbench) -> None:
+    before = demo.airs(NOW, 1).areas["port"]
+    read = Reading(NOW, surface_temp_c=float(before.series.part(NOW, NOW).surface_temp_c[0]) - 2.0)
+    after = demo.airs(NOW, 1, read).areas["port"]
+    assert before.scenarios is not None
+    assert after.scenarios is not None
+    moved = after.scenarios.surface_temp_c - before.scenarios.surface_temp_c
+    # Half the pull is gone after six hours; the courses begin on the quarter hour before now.
+    assert moved[:, 1] == pytest.approx(-2.0, abs=0.06)
+    assert moved[:, 25] == pytest.approx(-1.0, abs=0.06)
+    assert np.array_equal(after.scenarios.air_temp_c, before.scenarios.air_temp_c)
+
+
+def test_heat_opens_hours_and_costs_kwh(demo: Workbench) -> None:
+    at = demo.prepare_what_if(NOW)
+    nothing, heated = demo.what_if(at, Change()), demo.what_if(at, Change(heater_kw=3.0))
+    assert nothing.go_h == nothing.go_h_now
+    assert nothing.kwh == 0.0
+    assert heated.go_h >= nothing.go_h
+    # Three kilowatts over the seven days shown.
+    assert heated.kwh == pytest.approx(3.0 * 7 * 24, rel=0.02)
+    chances = demo.what_if_chances(at, Change(heater_kw=3.0))
+    judged = chances.week.lanes[0].judged
+    assert judged.chances is not None
+    plain = at.week.areas["port"].scenarios
+    assert plain is not None
+    warmer = judged.courses.scenarios if judged.courses else None
+    assert warmer is not None
+    assert (warmer.air_temp_c[:, -1] > plain.air_temp_c[:, -1]).all()
+
+
+def test_two_shops_do_not_share_a_forecast(demo: Workbench) -> None:
+    job = demo.job()
+    assert job is not None
+    assert job.shop is not None
+    elsewhere = replace(job.shop, place=Place(60.0, 5.0))
+    demo.save_shop(elsewhere)
+    assert archive.latest(demo.store, "demo", place_of(elsewhere)) is None
+    assert demo.source_in_use(NOW) is None
