@@ -43,10 +43,12 @@ def read_conditions(
     station: str | None = None,
     columns: Mapping[str, str] | None = None,
     date_order: DateOrder | None = None,
+    outdoors: bool = False,
 ) -> ImportedFile:
     """Read a TMY3, EPW or log file: UTC, house units, flags set, hash in the report.
 
-    `time_zone`, `station` and `columns` are for logs; a weather year says these itself. Raises
+    `time_zone`, `station` and `columns` are for logs; a weather year says these itself.
+    `outdoors`: as the weather outdoors, so with sun and cloud where the format has them. Raises
     FileFormatError in one line for what cannot be used.
     """
     path = Path(path)
@@ -54,7 +56,8 @@ def read_conditions(
     _refuse_binary(path, head)
     text = _decoded(head)
     if is_tmy3(text) or is_epw(text):
-        imported = read_tmy3(path) if is_tmy3(text) else read_epw(path)
+        read = read_tmy3 if is_tmy3(text) else read_epw
+        imported = read(path, outdoors=outdoors)
         imported = _say_ignored(imported, time_zone, station, columns)
     else:
         imported = _read_log(path, time_zone, station, columns, date_order)

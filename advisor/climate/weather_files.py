@@ -13,11 +13,10 @@ import csv
 import hashlib
 import io
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from types import MappingProxyType
 
 import numpy as np
 
@@ -31,58 +30,10 @@ from advisor.climate.readings import (
     Origin,
     ReadingTable,
 )
+from advisor.climate.weather_headers import Header, epw_header, tmy3_header
 
 _EPOCH_ORDINAL = date(1970, 1, 1).toordinal()
 _DAY_S = 86400
-
-#: TMY3 columns by header name, lower case; the units are part of the name in that format.
-_TMY3_COLUMNS = MappingProxyType(
-    {
-        "air_temp_c": "dry-bulb (c)",
-        "dew_point_c": "dew-point (c)",
-        "rh_pct": "rhum (%)",
-        "pressure_hpa": "pressure (mbar)",
-        "wind_m_s": "wspd (m/s)",
-        "rain_mm": "lprecip depth (mm)",
-    }
-)
-#: EPW fields by position from 0 (that format has no header row).
-_EPW_COLUMNS = MappingProxyType(
-    {
-        "air_temp_c": 6,
-        "dew_point_c": 7,
-        "rh_pct": 8,
-        "pressure_hpa": 9,
-        "wind_m_s": 21,
-        "rain_mm": 33,
-    }
-)
-_FILLERS = frozenset({-9900.0, -9999.0, -999.0, 9999.0, 9999.9, 99999.0, 999999.0})
-_TMY3_MISSING = MappingProxyType(dict.fromkeys(_TMY3_COLUMNS, _FILLERS))
-_EPW_MISSING = MappingProxyType(
-    {
-        "air_temp_c": _FILLERS | {99.9, 999.0},
-        "dew_point_c": _FILLERS | {99.9, 999.0},
-        "rh_pct": _FILLERS | {999.0},
-        # 99999 Pa is an ordinary pressure, so it is no filler here.
-        "pressure_hpa": (_FILLERS | {999.0}) - {99999.0},
-        "wind_m_s": _FILLERS | {999.0, 999.9},
-        "rain_mm": _FILLERS | {999.0, 999.9},
-    }
-)
-
-
-@dataclass(frozen=True)
-class _Header:
-    """What the lines above the rows say. `columns` maps our name to the field's position."""
-
-    kind: str
-    station: str
-    offset_h: float
-    columns: Mapping[str, int]
-    sources: Mapping[str, str]
-    missing: Mapping[str, frozenset[float]]
-    scale: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -124,8 +75,10 @@ def is_epw(head: str) -> bool:
     return first.upper().startswith("LOCATION,") and first.count(",") >= 8
 
 
-def read_tmy3(path: str | Path) -> ImportedFile:
+def read_tmy3(path: str | Path, *, outdoors: bool = False) -> ImportedFile:
     """Read a TMY3 file: UTC, °C, %, hPa, m/s, mm; flags are left at none.
+
+    `outdoors`: with sun (mean W/m² of the hour before the stamp) and cloud (%) too.
 
     Raises FileFormatError when it is no TMY3 file or no row can be used.
     """
@@ -134,12 +87,14 @@ def read_tmy3(path: str | Path) -> ImportedFile:
     fields = list(_split(_text(data)))
     if not is_tmy3("\n".join(",".join(row) for _, row in fields[:2])):
         raise FileFormatError(path.name, "lines 1-2", "no TMY3 header", "a TMY3 weather file")
-    header = _tmy3_header(path, fields[0][1], fields[1][1])
+    header = tmy3_header(path, fields[0][1], fields[1][1], outdoors=outdoors)
     return _imported(path, data, header, fields[2:], _tmy3_stamp)
 
 
-def read_epw(path: str | Path) -> ImportedFile:
+def read_epw(path: str | Path, *, outdoors: bool = False) -> ImportedFile:
     """Read an EPW file: UTC, °C, %, hPa, m/s, mm; flags are left at none.
+
+    `outdoors`: with sun (mean W/m² of the hour before the stamp) and cloud (%) too.
 
     Raises FileFormatError when it is no EPW file or no row can be used.
     """
@@ -149,7 +104,7 @@ def read_epw(path: str | Path) -> ImportedFile:
     first = fields[0][1] if fields else []
     if not is_epw(",".join(first)):
         raise FileFormatError(path.name, "line 1", "no EPW location line", "an EPW weather file")
-    header = _epw_header(path, first)
+    header = epw_header(path, first, outdoors=outdoors)
     rows = _after_data_periods(path, fields)
     return _imported(path, data, header, rows, _epw_stamp_reader(rows))
 
@@ -182,54 +137,6 @@ def _split(text: str) -> Iterator[tuple[int, list[str]]]:
             row = [""]
         if any(field.strip() for field in row):
             yield reader.line_num, row
-
-
-def _offset_h(path: Path, text: str) -> float:
-    accepted = "hours from UTC between -12 and 14, such as -5.0"
-    try:
-        offset = float(text)
-    except ValueError:
-        offset = float("nan")
-    if not -12.0 <= offset <= 14.0:
-        raise FileFormatError(path.name, "line 1, time zone", repr(text.strip()), accepted)
-    return offset
-
-
-def _tmy3_header(path: Path, first: list[str], second: list[str]) -> _Header:
-    if len(first) < 4:
-        raise FileFormatError(
-            path.name, "line 1", f"{len(first)} fields", "site, name, state, time zone, ..."
-        )
-    places = {name.strip().lower(): place for place, name in enumerate(second)}
-    columns = {ours: places[theirs] for ours, theirs in _TMY3_COLUMNS.items() if theirs in places}
-    if "air_temp_c" not in columns or not {"dew_point_c", "rh_pct"} & set(columns):
-        raise FileFormatError(
-            path.name,
-            "line 2",
-            "no Dry-bulb (C) with Dew-point (C) or RHum (%)",
-            "a TMY3 header with air temperature and dew point or RH",
-        )
-    return _Header(
-        kind="TMY3",
-        station=" ".join(part.strip() for part in first[:3] if part.strip()),
-        offset_h=_offset_h(path, first[3]),
-        columns=columns,
-        sources={ours: f"column '{second[place].strip()}'" for ours, place in columns.items()},
-        missing=_TMY3_MISSING,
-        scale={},
-    )
-
-
-def _epw_header(path: Path, first: list[str]) -> _Header:
-    return _Header(
-        kind="EPW",
-        station=" ".join(first[i].strip() for i in (5, 1, 3) if first[i].strip()),
-        offset_h=_offset_h(path, first[8]),
-        columns=_EPW_COLUMNS,
-        sources={ours: f"field {place + 1}" for ours, place in _EPW_COLUMNS.items()},
-        missing=_EPW_MISSING,
-        scale={"pressure_hpa": 0.01},
-    )
 
 
 def _after_data_periods(path: Path, fields: _Fields) -> _Fields:
@@ -267,16 +174,18 @@ def _checked(stamp: _Stamp) -> _Stamp:
     return stamp
 
 
-def _value(fields: list[str], name: str, header: _Header) -> float:
+def _value(fields: list[str], name: str, header: Header) -> float:
     place = header.columns[name]
     text = fields[place].strip() if place < len(fields) else ""
     number = float(text) if text else float("nan")
     if number in header.missing[name]:
         return float("nan")
-    return number * header.scale.get(name, 1.0)
+    value = number * header.scale.get(name, 1.0)
+    low, high = header.possible.get(name, (-math.inf, math.inf))
+    return value if low <= value <= high else float("nan")
 
 
-def _row(line: int, fields: list[str], header: _Header, stamp: _StampReader) -> _Row | DroppedRow:
+def _row(line: int, fields: list[str], header: Header, stamp: _StampReader) -> _Row | DroppedRow:
     try:
         when = stamp(fields)
     except (ValueError, IndexError):
@@ -291,7 +200,7 @@ def _row(line: int, fields: list[str], header: _Header, stamp: _StampReader) -> 
 
 
 def _imported(
-    path: Path, data: bytes, header: _Header, fields: _Fields, stamp: _StampReader
+    path: Path, data: bytes, header: Header, fields: _Fields, stamp: _StampReader
 ) -> ImportedFile:
     parsed = [_row(line, row, header, stamp) for line, row in fields]
     dropped = [row for row in parsed if isinstance(row, DroppedRow)]
@@ -325,7 +234,7 @@ def _year_of(rows: list[_Row]) -> tuple[int | None, str]:
 
 
 def _table(
-    rows: list[_Row], header: _Header, year: int | None
+    rows: list[_Row], header: Header, year: int | None
 ) -> tuple[ReadingTable, list[DroppedRow]]:
     placed, dropped = _placed(rows, year)
     order = sorted(range(len(placed)), key=lambda i: placed[i][0])
@@ -358,7 +267,7 @@ def _placed(rows: list[_Row], year: int | None) -> tuple[list[tuple[int, _Row]],
 
 
 def _report(
-    table: ReadingTable, header: _Header, read: int, dropped: list[DroppedRow], year_text: str
+    table: ReadingTable, header: Header, read: int, dropped: list[DroppedRow], year_text: str
 ) -> ImportReport:
     sign, minutes = ("-" if header.offset_h < 0 else "+"), round(abs(header.offset_h) * 60)
     mapping = {

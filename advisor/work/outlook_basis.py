@@ -180,10 +180,13 @@ def _courses(forecast: Forecast, model: ErrorModel, central: Outdoor, now_s: flo
     now_k = (int(now_s // step) * step - central.start_s) // step
     drawn = scenario_outdoor(forecast, model, now_s=now_s, step_s=step, seed=_seed(forecast))
     count = len(drawn.columns["air_temp_c"])
-    columns = {}
-    for name, values in drawn.columns.items():
+    # Sun, rain and the rest are not drawn: as the central weather has them, step for step.
+    columns = {name: np.broadcast_to(values, (count, len(central)))
+               for name, values in central.columns.items()}  # fmt: skip
+    for name in ("air_temp_c", "dew_point_c"):
         head = np.broadcast_to(central.column(name)[:now_k], (count, now_k))
-        columns[name] = np.concatenate((head, values), axis=1)[:, : len(central)]
+        both = np.concatenate((head, drawn.columns[name]), axis=1)[:, : len(central)]
+        columns[name] = both
     return Outdoor(central.start_s, step, columns, central.derived)
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from advisor.base.errors import RangeError
 from advisor.climate.outdoor import Forecast, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.readings import IntArray, ReadingTable
-from advisor.climate.series import dew_rows
 from advisor.climate.sources.layers import (
     HOUR_S,
     LONGEST_STEP_H,
@@ -16,13 +17,15 @@ from advisor.climate.sources.layers import (
     BoolArray,
     FloatArray,
     bridges,
+    dew_from,
     lay_instants,
     step_class,
+    utc_text,
 )
 
 SOURCE_ID = "file"
 CREDIT = "Weather from a file of your own"
-_INSTANTS = ("air_temp_c", "wind_m_s", "pressure_hpa")
+_INSTANTS = ("air_temp_c", "wind_m_s", "pressure_hpa", "cloud_pct")
 #: Thirty years of hours: more is no forecast but a mistake.
 _MOST_HOURS = 270_000
 
@@ -34,34 +37,60 @@ def from_table(
     *,
     label: str = "",
     credit: str = CREDIT,
+    notes: tuple[str, ...] = (),
 ) -> Forecast:
     """Return a table of readings as hourly weather, UTC, from its first to its last hour.
 
     Straight lines between rows up to an hour apart, or 3 or 6 h where that is the table's own
-    step; anything longer is a hole. Raises RangeError where the table has no air temperature
-    with a dew point or humidity.
+    step; anything longer is a hole. A table may carry `cloud_pct`, as seen at the stamp, and
+    `sun_w_m2`, the mean since the row before. `notes` are added to its own. Raises RangeError
+    where the table has no air temperature with a dew point or humidity.
     """
     axis = _axis(table)
-    bridged = _bridged(table.time_s)
-    values = {name: table.column(name) for name in _INSTANTS} | {"dew_point_c": dew_rows(table)}
-    columns = {
-        name: lay_instants(axis, table.time_s, column, bridged) for name, column in values.items()
-    }
-    columns["rain_mm"] = _rain(table, axis)
-    kept = {name: column for name, column in columns.items() if np.isfinite(column).any()}
-    if not {"air_temp_c", "dew_point_c"} <= kept.keys():
+    columns, derived = _columns(table, axis)
+    if not {"air_temp_c", "dew_point_c"} <= columns.keys():
         raise RangeError("weather file", "no air with dew point or humidity", "both in some hour")
-    derived = np.isnan(table.column("dew_point_c")).all()
+    own = f"Weather from {label}." if label else "Weather from a file."
     return Forecast(
         source=SOURCE_ID,
         place=place,
         fetched_s=int(now_s),
         issued_s=None,
-        hourly=Outdoor(axis.start_s, HOUR_S, kept, frozenset({"dew_point_c"} if derived else ())),
+        hourly=Outdoor(axis.start_s, HOUR_S, columns, derived),
         step_h=_steps(axis, table.time_s),
         credit=credit,
-        notes=(f"Weather from {label}." if label else "Weather from a file.",),
+        notes=(own, *notes),
     )
+
+
+def part_of(table: ReadingTable, first_s: float, last_s: float) -> ReadingTable:
+    """Return the rows of a span; RangeError, with what the table spans, where it has none."""
+    low, high = (int(np.searchsorted(table.time_s, t)) for t in (first_s, last_s + 1))
+    if low == high:
+        ends = [utc_text(float(t)) for t in table.time_s[[0, -1]]] if len(table) else []
+        found = f"rows from {ends[0]} to {ends[1]}" if ends else "no rows"
+        accepted = f"rows between {utc_text(first_s)} and {utc_text(last_s)}, or a whole past year"
+        raise RangeError("weather file", found, accepted)
+    part = slice(low, high)
+    columns = {name: values[part] for name, values in table.columns.items()}
+    return replace(table, time_s=table.time_s[part], columns=columns, flags=table.flags[part])
+
+
+def _columns(table: ReadingTable, axis: Axis) -> tuple[dict[str, FloatArray], frozenset[str]]:
+    """Return every column on the hours that has a value in some, and which were computed."""
+    bridged = _bridged(table.time_s)
+    told = table.column("dew_point_c")
+    # Only where there is none: most weather files tell it, and RH costs a look-up a row.
+    dew, filled = dew_from(table.column("air_temp_c"), told, table.column("rh_pct"))
+    values = {name: table.column(name) for name in _INSTANTS} | {"dew_point_c": dew}
+    columns = {
+        name: lay_instants(axis, table.time_s, column, bridged) for name, column in values.items()
+    }
+    columns["rain_mm"] = _sums(table, table.column("rain_mm"), axis)
+    columns["sun_w_m2"] = _means(table, table.column("sun_w_m2"), axis)
+    kept = {name: column for name, column in columns.items() if np.isfinite(column).any()}
+    derived = filled > 0 and bool(np.isnan(told).all())
+    return kept, frozenset({"dew_point_c"} if derived else ())
 
 
 def _axis(table: ReadingTable) -> Axis:
@@ -88,16 +117,25 @@ def _steps(axis: Axis, time_s: IntArray) -> FloatArray:
     return step_class(gaps_h[at])
 
 
-def _rain(table: ReadingTable, axis: Axis) -> FloatArray:
-    """Return rain of the hour before each stamp: sums of odd steps shared out evenly.
+def _means(table: ReadingTable, values: FloatArray, axis: Axis) -> FloatArray:
+    """Return the mean of the hour before each stamp, of means since the row before."""
+    return _sums(table, values * _gaps(table.time_s) / HOUR_S, axis)
+
+
+def _gaps(time_s: IntArray) -> IntArray:
+    """Return seconds since the row before [m]; an hour before the first."""
+    return np.diff(time_s, prepend=time_s[0] - HOUR_S)
+
+
+def _sums(table: ReadingTable, values: FloatArray, axis: Axis) -> FloatArray:
+    """Return the sum of the hour before each stamp: sums of odd steps shared out evenly.
 
     An hour that touches an unknown sum, or a gap longer than six hours, is unknown.
     """
-    rain = table.column("rain_mm")
-    if np.isnan(rain).all():
+    if np.isnan(values).all():
         return axis.hole()
-    gaps = np.diff(table.time_s, prepend=table.time_s[0] - HOUR_S)
-    unknown = np.isnan(rain) | (gaps > LONGEST_STEP_H * HOUR_S)
+    gaps = _gaps(table.time_s)
+    unknown = np.isnan(values) | (gaps > LONGEST_STEP_H * HOUR_S)
     edges = np.concatenate(([table.time_s[0] - gaps[0]], table.time_s)).astype(np.float64)
 
     def shared(amounts: FloatArray) -> FloatArray:
@@ -107,4 +145,4 @@ def _rain(table: ReadingTable, axis: Axis) -> FloatArray:
         return np.asarray(ends - begins)
 
     doubtful = shared(np.where(unknown, 1.0, 0.0)) > 1e-9
-    return np.where(doubtful, np.nan, shared(np.where(unknown, 0.0, rain)))
+    return np.where(doubtful, np.nan, shared(np.where(unknown, 0.0, values)))
