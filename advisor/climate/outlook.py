@@ -12,7 +12,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.area_surface import indoor_surface_c, outdoor_surface_c, sunlit_patch
+from advisor.climate.area_surface import (
+    indoor_surface_c,
+    outdoor_surface_c,
+    pull_to_measured,
+    sunlit_patch,
+)
 from advisor.climate.outdoor import FloatArray, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.scenarios import Scenarios
@@ -23,7 +28,7 @@ from advisor.climate.skin import Skin
 IntArray = NDArray[np.int64]
 #: A measured surface counts less with time: half the pull is gone after this long (assumption,
 #: the usual lag of timber and of thin metal lies on either side).
-PULL_HALF_S = 6 * 3600
+PULL_HALF_H = 6.0
 #: Hours of past air the surface model runs through, so that it starts warm.
 WARM_UP_S = 24 * 3600
 
@@ -106,13 +111,16 @@ def indoor_area(skin: Skin, air: AirAhead, past: Series) -> Ahead:
     before = _before(air, past)
     whole = np.concatenate((before, air.air_temp_c))
     step_h = air.step_s / 3600.0
-    surface = indoor_surface_c(skin, whole, step_h)
     first_s = air.start_s - air.step_s * len(before)
-    pull = _pull(first_s, air.step_s, surface, past)
+
+    def surface(air_c: FloatArray) -> FloatArray:
+        found = indoor_surface_c(skin, air_c, step_h)
+        return _pulled(first_s, air.step_s, found, past)[..., len(before) :]
+
     central = {
         "air_temp_c": air.air_temp_c,
         "dew_point_c": air.dew_point_c,
-        "surface_temp_c": (surface + pull)[len(before) :],
+        "surface_temp_c": surface(whole),
     }
     courses: dict[str, FloatArray] = {}
     if air.air_courses_c is not None and air.dew_courses_c is not None:
@@ -121,29 +129,26 @@ def indoor_area(skin: Skin, air: AirAhead, past: Series) -> Ahead:
         courses = {
             "air_temp_c": air.air_courses_c,
             "dew_point_c": air.dew_courses_c,
-            "surface_temp_c": (indoor_surface_c(skin, many, step_h) + pull)[:, len(before) :],
+            "surface_temp_c": surface(many),
         }
     return Ahead(air.start_s, air.step_s, central, courses, (_told(skin), *air.notes))
 
 
 def outdoor_area(skin: Skin, weather: Weather, place: Place, past: Series) -> Ahead:
     """Return one area in the open: the weather's own air, its surface under sun, sky and wind."""
-    central = _in_the_open(skin, weather.central, place)
-    pull = _pull(weather.central.start_s, weather.central.step_s, central["surface_temp_c"], past)
-    parts = [central]
+    central = _in_the_open(skin, weather.central, place, past)
+    courses = {}
     if weather.courses is not None:
-        parts.append(_in_the_open(skin, weather.courses, place))
-    for part in parts:
-        for name in ("surface_temp_c", "surface_hot_c"):
-            part[name] = part[name] + pull
-    courses = parts[1] if len(parts) > 1 else {}
+        courses = _in_the_open(skin, weather.courses, place, past)
     told = f"{_told(skin)}, under the sun and sky of the forecast"
     return Ahead(weather.central.start_s, weather.central.step_s, central, courses, (told,))
 
 
-def _in_the_open(skin: Skin, outdoor: Outdoor, place: Place) -> dict[str, FloatArray]:
+def _in_the_open(skin: Skin, outdoor: Outdoor, place: Place, past: Series) -> dict[str, FloatArray]:
     cold, hot = outdoor_surface_c(skin, outdoor, place)
-    found = {"surface_temp_c": cold, "surface_hot_c": hot}
+    pulled = _pulled(outdoor.start_s, outdoor.step_s, cold, past)
+    # The hottest spot moves with the coldest, so that the sun stays in it.
+    found = {"surface_temp_c": pulled, "surface_hot_c": hot + (pulled - cold)}
     if skin.heading_deg is not None or skin.tilt_deg == 0.0:
         # Without a heading some side is in the sun all day, and that is no help to anyone.
         found["sun_on_patch"] = sunlit_patch(skin, outdoor, place).astype(np.float64)
@@ -178,19 +183,12 @@ def _read(series: Series, values: FloatArray, time_s: IntArray) -> FloatArray:
     return np.where((at < 0) | (at > len(series) - 1), np.nan, found)
 
 
-def _pull(first_s: int, step_s: int, model_c: FloatArray, past: Series) -> FloatArray:
-    """Return what to add to the model [n] so that it passes the last measured surface."""
-    nothing = np.zeros(model_c.shape[-1])
-    measured = np.flatnonzero(~np.isnan(past.surface_temp_c))
-    if len(measured) == 0:
-        return nothing
-    at_s = past.start_s + past.step_s * int(measured[-1])
-    k = (at_s - first_s) // step_s
-    if not 0 <= k < len(nothing) or np.isnan(model_c[k]):
-        return nothing
-    off = float(past.surface_temp_c[measured[-1]]) - float(model_c[k])
-    age_s = step_s * np.arange(len(nothing)) - (at_s - first_s)
-    return np.asarray(np.where(age_s >= 0, off * np.exp2(-age_s / PULL_HALF_S), off))
+def _pulled(first_s: int, step_s: int, model_c: FloatArray, past: Series) -> FloatArray:
+    """Return the model [n] or [s, n] pulled to the last surface measured, each by itself."""
+    last = np.flatnonzero(~np.isnan(past.surface_temp_c))[-1:]
+    times = first_s + step_s * np.arange(model_c.shape[-1], dtype=np.int64)
+    measured_s = past.start_s + past.step_s * last
+    return pull_to_measured(model_c, times, measured_s, past.surface_temp_c[last], PULL_HALF_H)
 
 
 def filled(series: Series, ahead: Ahead, from_s: float) -> Series:
@@ -241,6 +239,8 @@ def scenarios(ahead: Ahead, unpulled: Series, series: Series, from_s: float) -> 
         return None
     first = max(0, int((from_s - ahead.start_s) // ahead.step_s))
     times = ahead.time_s[first:]
+    if len(times) == 0:
+        return None
 
     def moved(name: str) -> FloatArray | None:
         told = ahead.courses.get(name)
