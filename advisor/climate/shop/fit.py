@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,6 +92,7 @@ class _Fitter:
         usual = usual_response(self.shop)
         days = len(np.unique(self.record.time_s[runs.index] // _DAY_S))
         heated = self.heated
+        runs = Runs(runs.starts, np.union1d(runs.ahead, np.arange(1, 4)[: int(runs.ahead[-1])]))
         prior = replace(usual.thermal, solar_noon_h=solar_noon_h(self.record))
         heat, near = least.fit_heat(prior, self.record, runs, days, heated, near)
         water = usual.moisture
@@ -132,7 +134,7 @@ class _Fitter:
         n, day = len(self.record), 24.0 / self.record.step_h
         count = int(np.clip(n / day / 4.0, 3, 5))
         ends = np.linspace(0, n, count + 1).astype(int)
-        return [(int(a), int(b)) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+        return [(int(a), int(b)) for a, b in pairwise(ends)]
 
 
 def solar_noon_h(record: Record) -> float:

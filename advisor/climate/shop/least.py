@@ -21,6 +21,7 @@ FloatArray = NDArray[np.float64]
 #: independent ones of this size; beyond `_ROBUST_K` a miss counts by its size, not its square.
 _MISS_K = 0.4
 _PER_DAY = 2.0
+_LEAST_MISS_K = 0.05
 _ROBUST_K = 2.0
 #: A prior's sd in the logarithm: the kind of shop says a rate within a factor of 7.
 _LOG_SD = 2.0
@@ -61,7 +62,7 @@ def fit_heat(
         said = ahead.heat_ahead(_heat_model(at, prior, heated), record, runs)
         return np.where(seen, said - truth, 0.0)
 
-    at = _solve(miss, guess, days, starts)
+    at = _solve(miss, guess, days, starts, again=near is None)
     return _heat_model(at, prior, heated), at
 
 
@@ -142,32 +143,60 @@ def _solve(
     guess: _Guess,
     days: float,
     starts: tuple[FloatArray, ...],
+    again: bool = True,
 ) -> FloatArray:
-    """Return the parameters with the least robust misses and distance from the prior."""
+    """Return the parameters with the least robust misses and distance from the prior.
+
+    Twice, where the search was from afar: the misses of the first pass say how much the log
+    weighs against the prior.
+    """
+    cost = _Cost(miss, guess, max(days, 1.0) * _PER_DAY, _MISS_K)
+    best = min((_least(cost, start) for start in starts), key=cost.total)
+    missed = miss(cost.within(best))
+    miss_k = float(np.clip(np.sqrt(np.mean(np.square(missed))), _LEAST_MISS_K, _MISS_K))
+    if miss_k < 0.8 * _MISS_K and again:
+        best = _least(replace(cost, miss_k=miss_k), best)
+    return cost.within(best)
+
+
+@dataclass(frozen=True)
+class _Cost:
+    """Misses and distance from the prior as one list, whose squares are to be least."""
+
+    miss: Callable[[FloatArray], FloatArray]
+    guess: _Guess
+    count: float  # of independent misses
+    miss_k: float
+
+    def __call__(self, at: FloatArray) -> FloatArray:
+        missed = _robust(self.miss(self.within(at)))
+        weight = np.sqrt(self.count / missed.size) / self.miss_k
+        away = (at - self.guess.centre) / self.guess.sd
+        return np.concatenate([(missed * weight).ravel(), away])
+
+    def total(self, at: FloatArray) -> float:
+        """Return the sum of squares."""
+        return float(np.sum(np.square(self(at))))
+
+    def within(self, at: FloatArray) -> FloatArray:
+        """Return parameters kept to four sd of the prior."""
+        reach = 4.0 * self.guess.sd
+        return np.clip(at, self.guess.centre - reach, self.guess.centre + reach)
+
+
+def _least(cost: _Cost, start: FloatArray) -> FloatArray:
     from scipy.optimize import least_squares
 
-    def within(at: FloatArray) -> FloatArray:
-        return np.clip(at, guess.centre - 4.0 * guess.sd, guess.centre + 4.0 * guess.sd)
-
-    def cost(at: FloatArray) -> FloatArray:
-        missed = _robust(miss(within(at)))
-        weight = np.sqrt(max(days, 1.0) * _PER_DAY / missed.size) / _MISS_K
-        return np.concatenate([(missed * weight).ravel(), (at - guess.centre) / guess.sd])
-
-    found = [
-        least_squares(
-            cost,
-            start,
-            method="lm",
-            x_scale=guess.sd,
-            max_nfev=_TURNS * len(start),
-            xtol=1e-4,
-            ftol=1e-5,
-        )
-        for start in starts
-    ]
-    best = min(found, key=lambda one: float(one.cost))
-    return within(np.asarray(best.x, dtype=np.float64))
+    found = least_squares(
+        cost,
+        start,
+        method="lm",
+        x_scale=cost.guess.sd,
+        max_nfev=_TURNS * len(start),
+        xtol=1e-4,
+        ftol=1e-5,
+    )
+    return np.asarray(found.x, dtype=np.float64)
 
 
 def _robust(miss: FloatArray) -> FloatArray:

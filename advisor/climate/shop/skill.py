@@ -69,7 +69,7 @@ def misses(response: Response, record: Record, runs: Runs) -> Misses:
     was_dew = np.where(judged, record.dew_c[index], np.nan)
     return Misses(
         record.time_s[runs.starts],
-        runs.ahead * record.step_h,
+        np.asarray(runs.ahead * record.step_h, dtype=np.float64),
         air[:, runs.ahead - 1] - was_air,
         record.air_c[start] - was_air,
         record.air_out_c[index] - was_air,
