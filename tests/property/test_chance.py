@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from random import Random
 
 import numpy as np
 import pytest
@@ -212,13 +213,72 @@ def coat_over_another(draw, central, end_s):
     return Case(top, draw(st.sampled_from([0.25, 0.3, 1.0])), previous)
 
 
+def bond_week(rng):
+    """A coat over another of hours or days ago, in weather that takes the bond to its limits."""
+    central_n, n, step = rng.randrange(1, 500), rng.randrange(12, 60), rng.choice([900, 900, 300])
+    base, swing = rng.choice([14.0, 18.0, 20.0]), rng.choice([0.0, 3.0, 8.0])
+
+    def course(points, per_day):
+        phase = rng.random() * 6.3
+        wave = np.sin(2 * np.pi * np.arange(points) / per_day + phase)
+        surface = np.round(base + swing * wave + rng.choice([-1.0, 0.0, 1.0]), rng.choice([0, 1]))
+        hot = surface.copy()
+        for _ in range(rng.choice([0, 1, 3])):
+            first, hour = rng.randrange(points), 3600 * per_day // 86400
+            hot[first : first + hour + rng.choice([0, 1, 4])] += rng.choice([5.0, 10.0])
+        if rng.random() < 0.2:
+            hot[rng.randrange(points)] = np.nan
+        if rng.random() < 0.1:
+            surface[rng.randrange(points)] = np.nan
+        return surface, hot
+
+    def falling(at_20, blanks):
+        cells = [at_20 * 2.0 ** ((20.0 - row) / 10.0) for row in (10.0, 20.0, 30.0)]
+        if rng.random() < blanks:
+            cells[rng.randrange(3)] = rng.choice([math.nan, math.inf, 0.0])
+        return tuple(cells)
+
+    surface, hot = course(central_n, 288)
+    both = [course(n, 86400 // step) for _ in range(3)]
+    with_hot = rng.random() < 0.7
+    central = Series(START_S, surface, surface - 8.0, surface, hot if with_hot else None)
+    ahead = np.array([b[0] for b in both])
+    first = START_S + 300 * rng.randrange(central_n + 1)
+    scenarios = Scenarios(
+        first, step, ahead, ahead - 8.0, ahead, np.array([b[1] for b in both]) if with_hot else None
+    )
+    row = NextCoat("this-coat", falling(rng.choice([0.5, 2.0, 6.0, 18.0]), 0.15),
+                   falling(rng.choice([3.0, 6.0, 12.0, 24.0]), 0.15))  # fmt: skip
+    limits = Limits(cure_min_c=rng.choice([None, base]))
+    times = Times((10.0, 20.0, 30.0), {"tack_free_h": (0.5,) * 3})
+    below = Product("below", "below", "epoxy-barrier", "from data sheet", limits, times,
+                    next_coats=(row,))  # fmt: skip
+    quick = Product("this-coat", "top", "epoxy-barrier", "from data sheet", Limits(margin_k=0.0),
+                    Times((20.0,), {"tack_free_h": (0.5,)}))  # fmt: skip
+    near = first - rng.choice([0, 900, 3600, 7200, 3600 * 30, -3600])
+    painted = max(START_S, near + rng.choice([0, 77, 300, -450]))
+    previous = Previous(below, painted, painted + rng.choice([0, 900, 2000]), rng.random() < 0.3)
+    return Case(quick, rng.choice([0.25, 0.3]), previous), scenarios, central
+
+
 # --- the comparison ----------------------------------------------------------------------
 
 
 @WEEKS
 @given(week=weeks())
 def test_all_courses_at_once_say_what_each_says_alone(week):
-    case, scenarios, central = week
+    check_all_at_once(*week)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_bonds_in_all_courses_at_once_are_those_of_each_alone(seed):
+    rng = Random(seed)
+    for _ in range(50):
+        check_all_at_once(*bond_week(rng))
+
+
+def check_all_at_once(case, scenarios, central):
+    """The program's chances against the plain loop's, at every point."""
     starts = scenarios.start_s + scenarios.step_s * np.arange(len(scenarios))
     found = chances(case, lay(scenarios, central), starts)
     holds, dry = plain_chances(case, scenarios, central)
