@@ -64,9 +64,33 @@ def areas_air(
             strange = area.outdoors and not in_the_open
             past = _forgotten(measured.logged) if strange else measured.logged
             ahead = _ahead(area, basis, inside, past)
-            done[area.skin] = _air(ahead, past, measured.typed, basis)
+            spans = (basis.state.time_s, basis.now_s)
+            done[area.skin] = _air(ahead, past, measured.typed, spans)
         found[area.id] = done[area.skin]
     return found
+
+
+def areas_by_log(
+    job: Job,
+    inside: AirAhead,
+    measured: Measured,
+    now_s: float,
+    only: Collection[str] | None = None,
+) -> dict[str, AreaAir]:
+    """Return the air of every indoor area (or of `only` some) behind the shop's log continued.
+
+    None at all where an imported file tells the coming air better.
+    """
+    if told_by_a_file(measured.logged, now_s):
+        return {}
+    areas = [a for a in job.areas if not a.outdoors and (only is None or a.id in only)]
+    spans = (inside.start_s, now_s)
+    by_skin = {
+        skin: _air(indoor_area(skin, inside, measured.logged), measured.logged, measured.typed,
+                   spans)
+        for skin in {area.skin for area in areas}
+    }  # fmt: skip
+    return {area.id: by_skin[area.skin] for area in areas}
 
 
 def _ahead(area: Area, basis: Basis, inside: AirAhead, past: Series) -> Ahead:
@@ -75,18 +99,24 @@ def _ahead(area: Area, basis: Basis, inside: AirAhead, past: Series) -> Ahead:
     return indoor_area(area.skin, inside, past)
 
 
-def _air(ahead: Ahead, past: Series, typed: Sequence[Reading], basis: Basis) -> AreaAir:
-    """Fill what is not measured, then let typed readings pull both series and courses."""
-    unpulled = filled(past, ahead, basis.state.time_s)
+def _air(
+    ahead: Ahead, past: Series, typed: Sequence[Reading], spans_s: tuple[float, float]
+) -> AreaAir:
+    """Fill what is not measured, then let typed readings pull both series and courses.
+
+    `spans_s`: from when on to fill, and now.
+    """
+    from_s, now_s = spans_s
+    unpulled = filled(past, ahead, from_s)
     series = unpulled
     for reading in typed:
-        series = pulled(series, reading, basis.now_s)
-    if _told_by_a_file(past, basis.now_s):
+        series = pulled(series, reading, now_s)
+    if told_by_a_file(past, now_s):
         return AreaAir(series)
-    return AreaAir(series, scenarios(ahead, unpulled, series, basis.now_s))
+    return AreaAir(series, scenarios(ahead, unpulled, series, now_s))
 
 
-def _told_by_a_file(past: Series, now_s: float) -> bool:
+def told_by_a_file(past: Series, now_s: float) -> bool:
     """Whether an imported file already tells the coming air: the courses are not about that."""
     first = max(0, int(np.ceil(past.index_of(now_s))) + 1)
     return bool((~np.isnan(past.air_temp_c[first:])).any())
@@ -98,8 +128,13 @@ def _forgotten(series: Series) -> Series:
     return Series(series.start_s, hole, hole.copy(), hole.copy(), lead_from_s=series.lead_from_s)
 
 
-def view_of(area: Area, air: AreaAir, now_s: float, days: float) -> OutlookView:
-    """Return one area hour by hour from the hour of now, with the 10th and 90th percentiles."""
+def view_of(
+    area: Area, air: AreaAir, now_s: float, days: float, coming: str = "forecast"
+) -> OutlookView:
+    """Return one area hour by hour from the hour of now, with the 10th and 90th percentiles.
+
+    `coming` is the origin of what is not measured.
+    """
     first_s = int(now_s // HOUR_S) * HOUR_S
     time_s = np.arange(first_s, first_s + int(days * 24) * HOUR_S + 1, HOUR_S, dtype=np.int64)
     series = air.series
@@ -108,15 +143,17 @@ def view_of(area: Area, air: AreaAir, now_s: float, days: float) -> OutlookView:
     where = np.clip(at, 0, max(0, len(series) - 1))
     columns = {n: np.where(inside, getattr(series, n)[where], np.nan) for n in SHOWN}
     low, high = ({}, {}) if air.scenarios is None else _percentiles(air.scenarios, time_s)
-    told = _origin(columns["air_temp_c"], time_s, series.lead_from_s)
+    told = _origin(columns["air_temp_c"], time_s, series.lead_from_s, coming)
     return OutlookView(area.id, area.name, time_s, columns, low, high, told, series.assumptions)
 
 
-def _origin(air: FloatArray, time_s: np.ndarray, lead_from_s: int | None) -> tuple[str, ...]:
-    """Say of every hour whether it was measured or is forecast; nothing where unknown."""
+def _origin(
+    air: FloatArray, time_s: np.ndarray, lead_from_s: int | None, coming: str
+) -> tuple[str, ...]:
+    """Say of every hour whether it was measured, is still to come, or is unknown."""
     lead = np.inf if lead_from_s is None else lead_from_s
     return tuple(
-        "unknown" if np.isnan(a) else "measured" if t <= lead else "forecast"
+        "unknown" if np.isnan(a) else "measured" if t <= lead else coming
         for a, t in zip(air, time_s, strict=True)
     )
 

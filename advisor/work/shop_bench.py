@@ -22,7 +22,8 @@ from advisor.climate.sources.typed import TypedForecast, typed_forecast
 from advisor.planning.job import Job
 from advisor.work import fetching, fitting, said, shop_pane
 from advisor.work.kept import Kept
-from advisor.work.outlook import Measured, areas_air, view_of
+from advisor.work.log_outlook import air_of_log, view_of_log
+from advisor.work.outlook import Measured, areas_air, areas_by_log, view_of
 from advisor.work.outlook_basis import LOGGED, Basis, place_of
 from advisor.work.outlook_views import OutlookAnswer, ShopView
 from advisor.work.outlooks import Outlooks
@@ -85,9 +86,13 @@ class ShopBench(Kept):
             return Airs(shop, {})
         logged = shop_series(table, span, now_s, surface_lag_h=lag) if typed else shop
         basis = self.outlooks.basis(job, now_s, span[1], spread=spread)
-        if basis is None:
+        measured = Measured(logged, typed)
+        if basis is not None:
+            return Airs(shop, areas_air(job, basis, measured, only), basis)
+        inside = air_of_log(self.store, now_s, spread=spread)
+        if inside is None:
             return Airs(shop, {})
-        return Airs(shop, areas_air(job, basis, Measured(logged, typed), only), basis)
+        return Airs(shop, areas_by_log(job, inside, measured, now_s, only))
 
     def _typed(self, now_s: float, reading: Reading | None) -> tuple[Reading, ...]:
         typed = not_followed_up(
@@ -101,11 +106,11 @@ class ShopBench(Kept):
         job = self._job()
         airs = self.airs(now_s, days_ahead)
         view = self.shop_view(now_s)
-        areas = tuple(view_of(a, airs.of(a.id), now_s, days_ahead) for a in job.areas)
+        coming = "forecast" if airs.basis is not None or not airs.areas else "estimated"
+        areas = tuple(view_of(a, airs.of(a.id), now_s, days_ahead, coming) for a in job.areas)
         notes = () if airs.areas else (why_none(job),)
-        return OutlookAnswer(
-            now_s, self.source_in_use(now_s), view.response_text, view.fitted, areas, notes
-        )
+        source = self.source_in_use(now_s) if airs.areas else self._forecast_in_use(now_s)
+        return OutlookAnswer(now_s, source, view.response_text, view.fitted, areas, notes)
 
     # --- the shop pane -------------------------------------------------------------------
 
@@ -115,6 +120,17 @@ class ShopBench(Kept):
 
     def source_in_use(self, now_s: float) -> SourceView | None:
         """Return how the source the outlook rests on stands; None without one."""
+        job = self.job()
+        if job is None or job.shop is None:
+            return None
+        forecast = self.outlooks.forecast(job, now_s)
+        if forecast is None or forecast.hourly.end_s <= now_s:
+            inside = air_of_log(self.store, now_s, spread=False)
+            if inside is not None and not all(area.outdoors for area in job.areas):
+                return view_of_log(inside)
+        return self._forecast_in_use(now_s)
+
+    def _forecast_in_use(self, now_s: float) -> SourceView | None:
         job = self.job()
         forecast = None if job is None else self.outlooks.forecast(job, now_s)
         if forecast is None:

@@ -213,4 +213,6 @@ def test_two_shops_do_not_share_a_forecast(demo: Workbench) -> None:
     elsewhere = replace(job.shop, place=Place(60.0, 5.0))
     demo.save_shop(elsewhere)
     assert archive.latest(demo.store, "demo", place_of(elsewhere)) is None
-    assert demo.source_in_use(NOW) is None
+    source = demo.source_in_use(NOW)
+    assert source is not None
+    assert source.id == "log"  # with no forecast its own log is continued
