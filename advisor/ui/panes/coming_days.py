@@ -170,6 +170,8 @@ class ComingDaysPane(QWidget):
             notes.append("Every coat of this job is on.")
             self.foot.show_words("Nothing to plan", "Add a coat in the job set-up.")
         self._notice(" ".join(notes))
+        if what_if and not self.view.what_if:
+            self._scroll.verticalScrollBar().setValue(0)
         self.view.show_what_if(what_if, self._outlook)
         self.view.show_week(picture, words.zone, self._desk.units)
 
@@ -250,7 +252,8 @@ class ComingDaysPane(QWidget):
         if not self.box.isHidden():
             self._pointed.start()
         box = self.view.lane_box(lane)
-        self._scroll.ensureVisible(0, int(box.center().y()), 0, int(box.height()))
+        if not self.view.what_if:  # else what says so could be scrolled out of sight
+            self._scroll.ensureVisible(0, int(box.center().y()), 0, int(box.height()))
         chosen, now_s = self.picture.lanes[lane].lane, self._desk.now_s()
         bench = self._desk.bench
         self._desk.operations.run(
