@@ -56,9 +56,14 @@ def exponential(matrix: FloatArray) -> FloatArray:
 
 def pushes(step: Step, straight: FloatArray, held: FloatArray) -> FloatArray:
     """Return what each step adds, [..., n - 1, m], from forcings [..., n, m]."""
-    before = straight[..., :-1, :] @ step.before.T
-    after = straight[..., 1:, :] @ step.after.T
-    return np.asarray(before + after + held[..., 1:, :] @ step.hold.T)
+    m = len(step.keep)
+    both = straight @ np.hstack([step.before.T, step.after.T])
+    steady = held[..., 1:, :] @ step.hold.T
+    shape = np.broadcast_shapes(both.shape[:-2], steady.shape[:-2])
+    push = np.empty((*shape, both.shape[-2] - 1, m))
+    np.add(both[..., :-1, :m], both[..., 1:, m:], out=push)
+    push += steady
+    return push
 
 
 def run(keep: FloatArray, start: FloatArray, push: FloatArray) -> FloatArray:
@@ -83,7 +88,8 @@ def run(keep: FloatArray, start: FloatArray, push: FloatArray) -> FloatArray:
     carried[..., 0, :] = start
     for b in range(1, count):
         carried[..., b, :] = carried[..., b - 1, :] @ grown[-1].T + blocks[..., b - 1, -1, :]
-    blocks += np.einsum("jab,...cb->...cja", grown, carried)
+    side_by_side = grown.transpose(2, 0, 1).reshape(m, size * m)
+    blocks += (carried @ side_by_side).reshape(blocks.shape)
     states = np.empty((*lead, n + 1, m))
     states[..., 0, :] = start
     states[..., 1:, :] = blocks.reshape(*lead, count * size, m)[..., :n, :]
