@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -15,9 +17,11 @@ from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
 from advisor.planning.job import Job
 from advisor.planning.job_file import read_job
+from advisor.work import kept_fits
 from advisor.work.demo_air import HOUR_S, demo_log, demo_outdoors
 from advisor.work.demo_history import demo_laid
 from advisor.work.outlook_basis import place_of
+from advisor.work.outlooks import RESPONSE, SKILL
 from advisor.work.views import Reading
 
 if TYPE_CHECKING:
@@ -43,7 +47,17 @@ def load_demo(bench: Workbench, now_s: float) -> Job:
     # The log ends where the typed reading takes over.
     reading_store.save_table(bench.store, _until(log, now_s - TYPED_BEFORE_S))
     bench.type_reading(_reading(log, now_s - TYPED_BEFORE_S))
+    _keep_response(bench, folder / "response.json", now_s)
     return job
+
+
+def _keep_response(bench: Workbench, path: Path, now_s: float) -> None:
+    """Keep the response fitted to the demo's log by `scripts/demo_response.py`, and its skill."""
+    if not path.is_file():
+        return
+    whole = json.loads(path.read_text(encoding="utf-8"))
+    kept_fits.put(bench.store, RESPONSE, json.dumps(whole["response"]), now_s)
+    kept_fits.put(bench.store, SKILL, json.dumps(whole["skill"]), now_s)
 
 
 def demo_forecast(outdoors: Outdoor, shop: Shop, now_s: float) -> Forecast:
