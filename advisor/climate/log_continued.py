@@ -211,29 +211,28 @@ def _drawn(
     long = np.isfinite(missed[0][:, : LEAST_VERIFIED + 1]).mean(axis=1) > 0.75
     if not long.any():
         return None
-    share = _nearness(origins[long], len(laid.air) - 1)
-    rows = rng.choice(np.flatnonzero(long), count, p=share)
+    near = _nearness(origins, len(laid.air) - 1)
+    rows = rng.choice(np.flatnonzero(long), count, p=near[long] / near[long].sum())
     found = []
     for misses, k in zip(missed, usual, strict=True):
-        sd = _spread(misses, k)
+        sd = _spread(misses, near, k)
         unit = misses[rows] / np.maximum(sd, 1e-9)
         found.append((_wandering_on(unit, rng), sd))
     return found
 
 
 def _nearness(origins: IntArray, last: int) -> FloatArray:
-    """Return how often each hindcast is drawn [k], by how near its time of day is to the last."""
+    """Return how much each hindcast counts [k], by how near its time of day is to the last."""
     apart_h = ((origins - last) / PER_HOUR + 12.0) % 24.0 - 12.0
-    count = LEAST_COUNT + np.exp(-0.5 * (apart_h / HOUR_NEAR) ** 2)
-    return np.asarray(count / count.sum())
+    return np.asarray(LEAST_COUNT + np.exp(-0.5 * (apart_h / HOUR_NEAR) ** 2))
 
 
-def _spread(misses_k: FloatArray, usual_k: FloatArray) -> FloatArray:
+def _spread(misses_k: FloatArray, near: FloatArray, usual_k: FloatArray) -> FloatArray:
     """Return the root mean square miss [l], drawn to the usual one while there are few days."""
     known = np.isfinite(misses_k)
     days = known.sum(axis=0) / 24.0
-    squares = np.where(known, misses_k, 0.0) ** 2
-    own = squares.sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    squares = near @ np.where(known, misses_k, 0.0) ** 2
+    own = squares / np.maximum(near @ known, 1e-9)
     both = (days * own + USUAL_WORTH * usual_k**2) / (days + USUAL_WORTH)
     return np.sqrt(never_falling(both))
 

@@ -114,6 +114,13 @@ def test_two_days_of_log_are_enough_and_less_is_not() -> None:
     assert continued(holed, NOW) is None
 
 
+def test_part_of_a_day_is_not_repeated() -> None:
+    """Half a day at 30 °C, then two whole ones at 12 °C: no step where the half day ends."""
+    air = np.full(240 + 1, 12.0)
+    air[:48] = 30.0
+    assert line(log_of(2.5, air)).air_temp_c == pytest.approx(np.full(289, 12.0))
+
+
 def test_air_alone_is_not_enough() -> None:
     log = log_of(4)
     assert continued(Log(log.time_s, log.air_temp_c, np.full(len(log.time_s), np.nan)), NOW) is None
@@ -140,18 +147,24 @@ def test_it_begins_where_the_log_ends_and_stops_three_days_later() -> None:
 
 
 def test_nothing_after_now_is_looked_at() -> None:
-    log = log_of(6, end_s=NOW + 2 * DAY)
-    log.air_temp_c[log.time_s > NOW] = 40.0
-    assert line(log).air_temp_c.max() < 16.0
+    """Readings at ten past: that of 00:10 must not draw the line at 00:00."""
+    time_s = times(6, NOW + DAY + 600, HOUR)
+    air = np.where(time_s > NOW, 40.0, 12.0)
+    found = line(Log(time_s, air, air - 6.0))
+    assert found.start_s == NOW - HOUR  # the last quarter hour before the reading of 23:10
+    assert found.air_temp_c == pytest.approx(np.full(289, 12.0))
 
 
 def test_dew_point_is_never_above_the_air() -> None:
-    log = log_of(4)
-    damp = Log(log.time_s, log.air_temp_c, log.air_temp_c - 0.1)
-    damp.air_temp_c[-1] -= 5.0
-    damp.dew_point_c[-1] = damp.air_temp_c[-1]
-    found = continued(damp, NOW)
+    """Dry at midnight, nearly saturated at noon; tonight it is saturated: noon would overshoot."""
+    time_s = times(4)
+    gap = 3.25 + 2.75 * np.cos(time_s % DAY * (2.0 * np.pi / DAY))
+    air = np.full(len(time_s), 12.0)
+    dew = air - gap
+    dew[-1] = 12.0
+    found = continued(Log(time_s, air, dew), NOW)
     assert found is not None
+    assert found.dew_point_c[48] == found.air_temp_c[48]
     assert (found.dew_point_c <= found.air_temp_c).all()
     assert found.air_courses_c is not None
     assert found.dew_courses_c is not None
@@ -220,16 +233,28 @@ def test_courses_start_at_the_last_value_and_widen() -> None:
         assert air_k.mean(axis=0) == pytest.approx(np.zeros(air_k.shape[1]), abs=1e-9)
 
 
-@pytest.mark.parametrize("days", [3.0, 20.0])
-def test_courses_are_correlated_in_time(days: float) -> None:
+def test_misses_from_the_same_time_of_day_count_most() -> None:
+    """Only from 12:00 to 18:00 anything happens: at 03:00 little is in doubt, at 15:00 much."""
+    time_s = times(30)
+    rng = np.random.default_rng(3)
+    kicks = np.repeat(rng.standard_normal(31), PER_DAY)[: len(time_s)] * 4.0
+    hour = time_s % DAY / HOUR
+    air = 12.0 + np.where((hour >= 12) & (hour < 18), kicks, 0.0)
+    air_k, _ = spread_k(Log(time_s, air, air - 6.0))
+    sd = air_k.std(axis=0)
+    assert sd[15 * 4] > 2.0 * sd[3 * 4]
+
+
+@pytest.mark.parametrize(("days", "lead"), [(3.0, 100), (20.0, 100), (6.0, 240)])
+def test_courses_are_correlated_in_time(days: float, lead: int) -> None:
     """An hour apart nearly the same, a day apart less: no white noise, no one offset for all."""
     air_k, _ = spread_k(restless(days))
 
-    def alike(lead: int, later: int) -> float:
+    def alike(later: int) -> float:
         return float(np.corrcoef(air_k[:, lead], air_k[:, lead + later])[0, 1])
 
-    assert alike(100, 4) > 0.85
-    assert alike(100, 4) > alike(100, 96) + 0.1
+    assert alike(4) > 0.85
+    assert alike(4) > alike(-90) + 0.1
 
 
 def test_the_same_log_draws_the_same_courses() -> None:
