@@ -422,8 +422,8 @@ BUDGETS = (("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W3", w3), ("W5", w5), ("W7"
 
 def show(row: Row) -> None:
     """Print one line."""
-    asked = f"{row.asked_ratio:g} x"
-    asked += f", {row.asked_ms:g} ms" if math.isfinite(row.asked_ms) else ""
+    parts = [(row.asked_ratio, "x"), (row.asked_ms, "ms")]
+    asked = ", ".join(f"{value:g} {unit}" for value, unit in parts if math.isfinite(value))
     figures = f"{row.measured_ms:9.1f} {row.reference_ms:9.1f} {row.ratio:6.2f}"
     print(f"{row.name:4} {figures}  {asked:12} {'kept' if row.kept else 'MISSED':7} {row.what}")
 

@@ -45,11 +45,12 @@ class TimeTable:
 
     def same_as(self, other: TimeTable) -> bool:
         """Whether another column says the same at every temperature."""
-        return (
-            self.runs_out == other.runs_out
-            and np.array_equal(self.temp_c, other.temp_c)
-            and np.array_equal(self.hours, other.hours, equal_nan=True)
-        )
+        return self.runs_out == other.runs_out and self.cells == other.cells
+
+    @property
+    def cells(self) -> tuple[bytes, bytes]:
+        """What the column says, to look work along it up by."""
+        return self.temp_c.tobytes(), self.hours.tobytes()
 
     def at(self, temp_c: FloatArray) -> FloatArray:
         """Return hours at temperatures [n] in °C; NaN for NaN or where a blank cell governs."""

@@ -19,7 +19,7 @@ from advisor.physics.uncertainty import margin_sd_k
 from advisor.planning.case import Case
 from advisor.planning.limits import Along, AtStart, Test
 from advisor.planning.previous import previous_coat
-from advisor.planning.timeline import Phase, Timeline, mix_temp_c
+from advisor.planning.timeline import Phase, Timeline, mix_hours, mix_temp_c
 
 FloatArray = NDArray[np.float64]
 
@@ -84,9 +84,9 @@ def pot_life(at: Setting) -> Iterator[Test]:
     life, induction = at.case.table("pot_life_h"), at.case.table("induction_h")
     if life is None or induction is None:
         return
-    mix = mix_temp_c(at.case, at.series.air_temp_c)
+    standing, lasting = (mix_hours(at.case, at.series, column) for column in (induction, life))
     with np.errstate(divide="ignore", invalid="ignore"):
-        used = induction.at(mix) / life.at(mix)
+        used = standing / lasting
     # A batch that gels the moment it may be used is no batch: hence under, not at, one.
     limit = 1.0 - 2e-9
     yield Along("pot_life", Phase.APPLICATION, "pot life used up by induction", "share",

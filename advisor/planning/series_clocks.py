@@ -11,7 +11,7 @@ from advisor.coatings.tables import TimeTable
 
 def minimum_along(series: Series, table: TimeTable, pause_below_c: float) -> Clock:
     """Minimum clock on the coldest spot."""
-    key = ("minimum", _cells(table), pause_below_c)
+    key = ("minimum", table.cells, pause_below_c)
     if key not in series.shared:
         series.shared[key] = minimum_clock(
             table, series.surface_temp_c, pause_below_c, series.step_h, series.courses
@@ -21,11 +21,7 @@ def minimum_along(series: Series, table: TimeTable, pause_below_c: float) -> Clo
 
 def maximum_along(series: Series, table: TimeTable) -> Clock:
     """Maximum clock on the hottest spot."""
-    key = ("maximum", _cells(table))
+    key = ("maximum", table.cells)
     if key not in series.shared:
         series.shared[key] = maximum_clock(table, series.hot_c, series.step_h)
     return cast(Clock, series.shared[key])
-
-
-def _cells(table: TimeTable) -> tuple[bytes, bytes]:
-    return table.temp_c.tobytes(), table.hours.tobytes()

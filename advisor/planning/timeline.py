@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +70,14 @@ def mix_temp_c(case: Case, air_temp_c: FloatArray) -> FloatArray:
     return np.maximum(air_temp_c, ROOM_C)
 
 
+def mix_hours(case: Case, series: Series, table: TimeTable) -> FloatArray:
+    """Hours of a column at the mix temperature of every grid point [n], looked up once."""
+    key = ("mix", table.cells, table.runs_out, case.mix_temp_c)
+    if key not in series.shared:
+        series.shared[key] = table.at(mix_temp_c(case, series.air_temp_c))
+    return cast(FloatArray, series.shared[key])
+
+
 def timeline(case: Case, series: Series, starts: IntArray) -> Timeline:
     """Lay the phases of one coat out for every start [m] (grid indices)."""
     application = snap(starts + _induction_steps(case, series, starts))
@@ -83,7 +92,7 @@ def _induction_steps(case: Case, series: Series, starts: IntArray) -> FloatArray
     table = case.table("induction_h")
     if table is None:
         return np.zeros(len(starts))
-    return table.at(mix_temp_c(case, series.air_temp_c[starts])) / series.step_h
+    return mix_hours(case, series, table)[starts] / series.step_h
 
 
 def _clock(case: Case, series: Series, table: TimeTable) -> Clock:
