@@ -74,6 +74,15 @@ def test_few_forecasts_move_the_size_part_of_the_way() -> None:
     assert 1.3 * 2.1 < got < 3.0 * 2.1 * 1.1
 
 
+def test_a_source_measured_by_its_own_word_keeps_the_place_in_doubt() -> None:
+    """An archive without any error leaves the prior's 1.0 K at no lead; readings leave none."""
+    some = pairs(200, 0.01)
+    own = drawn(learn(replace(some, own_truth=True))).column("air_temp_c").std(axis=0)
+    read = drawn(learn(some)).column("air_temp_c").std(axis=0)
+    assert own[0] == pytest.approx(1.0, rel=0.02)
+    assert read[0] < 0.05
+
+
 def test_bias_is_taken_out() -> None:
     """Of 3 K bias 200 forecasts tell all but a ridge of 3 in 203; 0.5 K is three of their
     standard errors at 48 h (2.1 K / sqrt(200) = 0.15 K)."""

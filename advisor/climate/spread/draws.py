@@ -110,11 +110,12 @@ def error_courses(
     rows = _pick(rng, here.share, count)
     from_archive = rng.permutation(np.arange(count) < round(model.weight * count))[:, None]
     found = []
-    for own, other, sd, add in (
-        (here.air_k, usual[0], usual_sd[0], here.air_add_k),
-        (here.dew_k, usual[1], usual_sd[1], here.dew_add_k),
+    for own, other, sd, add, place in (
+        (here.air_k, usual[0], usual_sd[0], here.air_add_k, model.air_place_k),
+        (here.dew_k, usual[1], usual_sd[1], here.dew_add_k, model.dew_place_k),
     ):
-        variance = model.weight * (here.share @ own**2) + (1.0 - model.weight) * sd**2
+        learned = here.share @ own**2 + place**2
+        variance = model.weight * learned + (1.0 - model.weight) * sd**2
         dressed = (own[rows] + DRESS * other) / np.sqrt(1.0 + DRESS**2)
         found.append(_settled(np.where(from_archive, dressed, other), variance, add))
     return found[0], found[1]

@@ -33,6 +33,8 @@ class ErrorPairs:
     """Forecasts of one source and what happened, °C, [k, n_lead] at whole hours of lead.
 
     Row i was issued at `issued_s[i]`; column j is `j` hours later. NaN where either is missing.
+    `own_truth` says that what happened is the source's own word from hours before, not a
+    reading at the place: how the place differs from the source is then not in the errors.
     """
 
     source: str
@@ -41,6 +43,7 @@ class ErrorPairs:
     foretold_dew_c: FloatArray
     happened_air_c: FloatArray
     happened_dew_c: FloatArray
+    own_truth: bool = False
 
     def __len__(self) -> int:
         """Return the number of forecasts."""
@@ -79,6 +82,8 @@ class ErrorModel:
 
     `independent` is how many independent forecasts it rests on. A share `weight` of the courses
     is drawn from the archive, the rest from the prior's shape at the spread given here.
+    `air_place_k`, `dew_place_k` are added (in squares) to what the archive shows: how the place
+    differs from the source, where the archive cannot show it.
     """
 
     source: str
@@ -87,6 +92,8 @@ class ErrorModel:
     independent: int = 0
     weight: float = 0.0
     learned: Learned | None = None
+    air_place_k: float = 0.0
+    dew_place_k: float = 0.0
 
 
 def features(air_c: FloatArray, dew_c: FloatArray) -> FloatArray:
@@ -126,8 +133,13 @@ def made_s(forecast: Forecast) -> int:
     return forecast.fetched_s if forecast.issued_s is None else forecast.issued_s
 
 
-def pairs_of(forecasts: Sequence[Forecast], happened: Outdoor) -> ErrorPairs:
-    """Lay forecasts of one source beside the outdoor readings, at whole hours of lead."""
+def pairs_of(
+    forecasts: Sequence[Forecast], happened: Outdoor, *, own_truth: bool = True
+) -> ErrorPairs:
+    """Lay forecasts of one source beside what happened, at whole hours of lead.
+
+    `own_truth` is false where `happened` are readings taken at the place.
+    """
     source = forecasts[0].source if forecasts else ""
     issued = np.array([made_s(f) for f in forecasts], dtype=np.int64)
     times = issued[:, None] + HOUR_S * np.array(LEAD_H, dtype=np.int64)
@@ -139,7 +151,7 @@ def pairs_of(forecasts: Sequence[Forecast], happened: Outdoor) -> ErrorPairs:
         for name in pick
     ]
     was = [along(happened, name, times.ravel()).reshape(times.shape) for name in pick]
-    return ErrorPairs(source, issued, said[0], said[1], was[0], was[1])
+    return ErrorPairs(source, issued, said[0], said[1], was[0], was[1], own_truth)
 
 
 def along(outdoor: Outdoor, name: str, time_s: NDArray[np.int64] | FloatArray) -> FloatArray:

@@ -39,7 +39,8 @@ MOST_MISSING = 0.25
 def learn(pairs: ErrorPairs) -> ErrorModel:
     """Return the error model of a source; the prior alone while the archive is short.
 
-    Uses nothing but the pairs. Forecasts not yet verified to three quarters are left out.
+    Uses nothing but the pairs. Forecasts not yet verified to three quarters are left out. The
+    prior at no lead at all is how a place differs from the source.
     """
     usual = prior(pairs.source)
     kept = _usable(pairs)
@@ -52,7 +53,9 @@ def learn(pairs: ErrorPairs) -> ErrorModel:
         for sd, e in ((usual.air_sd_k, learned.air_k), (usual.dew_sd_k, learned.dew_k))
     )
     weight = min(1.0, (independent - FIRST) / (FULL - FIRST))
-    return ErrorModel(pairs.source, air, dew, independent, weight, learned)
+    place = [float(sd[0]) * pairs.own_truth for sd in (usual.air_sd_k, usual.dew_sd_k)]
+    air, dew = np.hypot(air, place[0]), np.hypot(dew, place[1])
+    return ErrorModel(pairs.source, air, dew, independent, weight, learned, place[0], place[1])
 
 
 def count_independent(issued_s: IntArray) -> int:

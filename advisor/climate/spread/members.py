@@ -86,5 +86,5 @@ def coarse_variance(forecast: Forecast) -> FloatArray:
     hourly = forecast.hourly
     steps = Outdoor(hourly.start_s, hourly.step_s, {"air_temp_c": forecast.step_h})
     time_s = made_s(forecast) + HOUR_S * np.array(LEAD_H, dtype=np.int64)
-    step_h = np.nan_to_num(along(steps, "air_temp_c", time_s), nan=1.0)
-    return np.asarray((0.6 * np.maximum(0.0, (step_h**2 - 1.0) / 35.0)) ** 2)
+    step_h = np.clip(np.nan_to_num(along(steps, "air_temp_c", time_s), nan=1.0), 1.0, 6.0)
+    return np.asarray((0.6 * (step_h**2 - 1.0) / 35.0) ** 2)
