@@ -7,7 +7,7 @@ from advisor.climate import reading_store
 from advisor.climate.log_continued import COUNT, LOOK_BACK_S, NOTE, Log, continued
 from advisor.climate.outlook import AirAhead
 from advisor.climate.series import dew_rows
-from advisor.work.outlook_basis import LOGGED
+from advisor.work.shop_air import LOGGED
 from advisor.work.views import SourceView
 
 SOURCE_ID, NAME = "log", "The shop's own log, continued"

@@ -14,7 +14,6 @@ from advisor.climate.outdoor import Forecast, Outdoor
 from advisor.climate.outdoor_grid import joined, to_grid
 from advisor.climate.outlook import Weather
 from advisor.climate.place import Place
-from advisor.climate.readings import Origin
 from advisor.climate.scenarios import SCENARIO_STEP_S
 from advisor.climate.series import dew_rows, on_grid
 from advisor.climate.shop.observe import state_at_end
@@ -24,9 +23,9 @@ from advisor.climate.sources import archive
 from advisor.climate.spread.draws import scenario_outdoor
 from advisor.climate.spread.errors import ErrorModel
 from advisor.climate.spread.shop_residuals import residual_courses
+from advisor.work.shop_air import LOGGED
 
 DAY_S = 86400
-LOGGED = (Origin.MEASURED, Origin.IMPORTED)
 #: Forecasts that nobody fetched: typed by hand, or a weather file.
 OWN_SOURCES = ("typed", "file", "demo")
 #: Where weather is kept that belongs to no place on the map.

@@ -11,8 +11,9 @@ from advisor.base.store import Store
 from advisor.base.units import Units
 from advisor.climate import reading_store
 from advisor.climate.series import Series
-from advisor.work.outlook_basis import DAY_S, LOGGED
+from advisor.work.outlook_basis import DAY_S
 from advisor.work.scorecard import Log, Said, Scorecard, scorecard
+from advisor.work.shop_air import LOGGED
 
 HOUR_S = 3600
 #: A course is kept this often at most, and this many hours of it.

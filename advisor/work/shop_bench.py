@@ -5,31 +5,30 @@ from __future__ import annotations
 import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError
-from advisor.base.paths import cache_dir
 from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.area_air import AreaAir
-from advisor.climate.outdoor import Forecast
 from advisor.climate.readings import Origin
 from advisor.climate.series import Series
 from advisor.climate.shop.shop import Shop
-from advisor.climate.sources import archive
-from advisor.climate.sources.client import Client
-from advisor.climate.sources.typed import TypedForecast, typed_forecast
 from advisor.planning.job import Job
-from advisor.work import fetching, fitting, said, shop_pane
 from advisor.work.kept import Kept
-from advisor.work.log_outlook import air_of_log, view_of_log
-from advisor.work.outlook import Measured, areas_air, areas_by_log, view_of
-from advisor.work.outlook_basis import LOGGED, Basis, place_of
-from advisor.work.outlook_views import OutlookAnswer, ShopView
-from advisor.work.outlooks import Outlooks
-from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
-from advisor.work.this_year import weather_of_file
+from advisor.work.shop_air import DAY_S, LOGGED, not_followed_up, shop_series
 from advisor.work.views import Reading, SourceView
+
+# The outlook's modules are imported when first asked for: the window is drawn before them.
+if TYPE_CHECKING:
+    from advisor.climate.outdoor import Forecast
+    from advisor.climate.sources.client import Client
+    from advisor.climate.sources.typed import TypedForecast
+    from advisor.work.outlook_basis import Basis
+    from advisor.work.outlook_views import OutlookAnswer, ShopView
+    from advisor.work.outlooks import Outlooks
 
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
 LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
@@ -55,10 +54,22 @@ class ShopBench(Kept):
 
     def __init__(self, store: Store, resources: Path) -> None:
         super().__init__(store, resources)
-        self.outlooks = Outlooks(store, self.settings)
         #: Set when the program is to end: a service that hangs is left at once.
         self.quitting = threading.Event()
-        self._client = Client(cache_dir() / "http.sqlite", stop=self.quitting)
+
+    @cached_property
+    def outlooks(self) -> Outlooks:
+        """Which forecast, response and spread the outlook rests on."""
+        from advisor.work.outlooks import Outlooks
+
+        return Outlooks(self.store, self.settings)
+
+    @cached_property
+    def _client(self) -> Client:
+        from advisor.base.paths import cache_dir
+        from advisor.climate.sources.client import Client
+
+        return Client(cache_dir() / "http.sqlite", stop=self.quitting)
 
     # --- the air -------------------------------------------------------------------------
 
@@ -76,6 +87,9 @@ class ShopBench(Kept):
         spread: bool = True,
     ) -> Airs:
         """Lay out the shop's air and, with an outlook, every area's or that of `only` some."""
+        from advisor.work.log_outlook import air_of_log
+        from advisor.work.outlook import Measured, areas_air, areas_by_log
+
         job = self.job()
         span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
         table = reading_store.load(self.store, *span, origins=LAID_OUT)
@@ -103,6 +117,9 @@ class ShopBench(Kept):
 
     def outlook(self, now_s: float, days_ahead: int) -> OutlookAnswer:
         """Return every area hour by hour, and what it rests on."""
+        from advisor.work.outlook import view_of
+        from advisor.work.outlook_views import OutlookAnswer
+
         job = self._job()
         airs = self.airs(now_s, days_ahead)
         view = self.shop_view(now_s)
@@ -116,10 +133,14 @@ class ShopBench(Kept):
 
     def shop_view(self, now_s: float) -> ShopView:
         """Return everything the Shop pane shows."""
+        from advisor.work import shop_pane
+
         return shop_pane.shop_view(self, now_s)
 
     def source_in_use(self, now_s: float) -> SourceView | None:
         """Return how the source the outlook rests on stands; None without one."""
+        from advisor.work.log_outlook import air_of_log, view_of_log
+
         job = self.job()
         if job is None or job.shop is None:
             return None
@@ -131,6 +152,8 @@ class ShopBench(Kept):
         return self._forecast_in_use(now_s)
 
     def _forecast_in_use(self, now_s: float) -> SourceView | None:
+        from advisor.work import fetching
+
         job = self.job()
         forecast = None if job is None else self.outlooks.forecast(job, now_s)
         if forecast is None:
@@ -139,6 +162,8 @@ class ShopBench(Kept):
 
     def save_shop(self, shop: Shop) -> None:
         """Keep what the shop is; another kind, size or place is another response."""
+        from advisor.work import fitting
+
         job = self._job()
         if job.shop != shop:
             fitting.forget(self.store)
@@ -146,6 +171,8 @@ class ShopBench(Kept):
 
     def choose_source(self, source_id: str, agreed: bool) -> None:
         """Choose where the forecast comes from; InputError where terms must be agreed to first."""
+        from advisor.work import fetching
+
         fetching.choose(self.settings, source_id, agreed)
 
     def set_fetching(self, on: bool, contact: str) -> None:
@@ -155,6 +182,8 @@ class ShopBench(Kept):
 
     def fetch_forecast(self, now_s: float) -> str:
         """Ask the chosen service if it is due, and say in one line how it went. Slow."""
+        from advisor.work import fetching
+
         job = self._job()
         if job.shop is None or job.shop.place is None:
             raise InputError("the shop's place: found none; accepted: latitude and longitude")
@@ -162,35 +191,44 @@ class ShopBench(Kept):
 
     def type_forecast(self, typed: TypedForecast, now_s: float) -> None:
         """Keep a forecast typed by hand and go by it."""
+        from advisor.climate.sources.typed import typed_forecast
+
         job = self._job()
         shop = job.shop or Shop()
         zone = self.words(now_s).zone
         forecast = typed_forecast(typed, shop.place, int(now_s), zone)
-        archive.put(self.store, forecast, place_of(shop), (), int(now_s))
-        self._go_by("typed", shop)
+        self._go_by(forecast, shop, now_s)
 
     def keep_weather(self, path: Path, now_s: float) -> None:
         """Keep a weather file as the weather outdoors and go by it."""
         shop = self._job().shop or Shop()
         forecast = self._weather(path, shop, now_s)
-        archive.put(self.store, forecast, place_of(shop), (), int(now_s))
-        self._go_by("file", shop)
+        self._go_by(forecast, shop, now_s)
 
     def use_weather_file(self, path: Path, now_s: float) -> None:
         """Go by a weather file for as long as this bench lives, keeping nothing of it."""
         self.outlooks.use(self._weather(path, self._job().shop or Shop(), now_s))
 
     def _weather(self, path: Path, shop: Shop, now_s: float) -> Forecast:
+        from advisor.work.outlook_basis import place_of
+        from advisor.work.this_year import weather_of_file
+
         return weather_of_file(path, self._own_zone(), place_of(shop), now_s)
 
-    def _go_by(self, source_id: str, shop: Shop) -> None:
-        self.settings.set("forecast_source", source_id)
+    def _go_by(self, forecast: Forecast, shop: Shop, now_s: float) -> None:
+        from advisor.climate.sources import archive
+        from advisor.work.outlook_basis import place_of
+
+        archive.put(self.store, forecast, place_of(shop), (), int(now_s))
+        self.settings.set("forecast_source", forecast.source)
         job = self._job()
         if job.shop is None:
             self.save_job(replace(job, shop=shop))
 
     def upkeep(self, now_s: float) -> str:
         """Note what is said of the shop's air, and fit its response anew if the log grew. Slow."""
+        from advisor.work import fitting, said
+
         job = self.job()
         forecast = None if job is None else self.outlooks.forecast(job, now_s)
         if job is None or job.shop is None or forecast is None:

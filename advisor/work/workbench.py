@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from advisor.base.errors import InputError
 from advisor.climate.readings import Flag
-from advisor.climate.shop.shop import Change
 from advisor.planning.job import Coat, Job
-from advisor.work import days, films, mixing
 from advisor.work.kept import NEEDED
-from advisor.work.outlook_views import Suggestion, WhatIf
 from advisor.work.shop_bench import Airs, ShopBench, why_none
-from advisor.work.spread_band import band_of
 from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Reading, StartDetail
-from advisor.work.what_if_bench import Prepared, answered, prepared, suggested, with_chances
+
+# What answers is imported when first asked for: the window is drawn before it.
+if TYPE_CHECKING:
+    from advisor.climate.shop.shop import Change
+    from advisor.work import days
+    from advisor.work.outlook_views import Suggestion, WhatIf
+    from advisor.work.what_if_bench import Prepared
 
 DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
 NAMES = MappingProxyType(
@@ -40,6 +43,8 @@ class Workbench(ShopBench):
         self, coat_id: str, now_s: float, reading: Reading | None = None
     ) -> BeforeMixing:
         """Answer "may I mix now?" for one coat; `reading` is what is in the boxes, not yet kept."""
+        from advisor.work import days, mixing
+
         job, words, products = self._job(), self.words(now_s), self.products()
         coat = job.coat(coat_id)
         airs = self.airs(now_s, 4, reading, (coat.area_id,))
@@ -73,6 +78,8 @@ class Workbench(ShopBench):
 
     def tonight(self, now_s: float, reading: Reading | None = None) -> tuple[FilmTonight, ...]:
         """Answer for the top film of every area that was laid in the time looked back on."""
+        from advisor.work import days, films
+
         job, words, products = self._job(), self.words(now_s), self.products()
         airs, sanded = self.airs(now_s, 7, reading), self._logged(job, "sanded")
         found = []
@@ -96,18 +103,25 @@ class Workbench(ShopBench):
         self, now_s: float, days_ahead: int = 7, reading: Reading | None = None
     ) -> ComingDays:
         """Lay out the week: one series, a lane per coat still to do; `reading` as before mixing."""
+        from advisor.work import days
+        from advisor.work.spread_band import band_of
+
         week = self._week(now_s, self.airs(now_s, days_ahead, reading), days_ahead)
         shown = days.coming_days(week)
         source = self.source_in_use(now_s) if week.areas else None
         return replace(shown, band=band_of(week.air(week.shown_area)), source=source)
 
     def _week(self, now_s: float, airs: Airs, days_ahead: int) -> days.Week:
+        from advisor.work import days
+
         job = self._job()
         return days.Week(job, self.products(), airs.shop, self.words(now_s), now_s, days_ahead,
                          self._mix_temp_c(), self._logged(job, "sanded"), airs.areas)  # fmt: skip
 
     def prepare_what_if(self, now_s: float, days_ahead: int = 7) -> Prepared:
         """Lay out what every change starts from; InputError without an outlook."""
+        from advisor.work.what_if_bench import prepared
+
         airs = self.airs(now_s, days_ahead)
         if airs.basis is None:
             raise InputError(why_none(self._job()))
@@ -115,18 +129,26 @@ class Workbench(ShopBench):
 
     def what_if(self, at: Prepared, change: Change) -> WhatIf:
         """Return the week under a change to the shop's air, by central values."""
+        from advisor.work.what_if_bench import answered
+
         return answered(at, change)
 
     def what_if_chances(self, at: Prepared, change: Change) -> WhatIf:
         """Return the same with the chances of every start. Slow."""
+        from advisor.work.what_if_bench import with_chances
+
         return with_chances(at, change)
 
     def cheapest(self, at: Prepared, coat_id: str) -> tuple[Suggestion, ...]:
         """Return the cheapest changes that open a window for a coat. Slow."""
+        from advisor.work.what_if_bench import suggested
+
         return suggested(at, coat_id)
 
     def start_detail(self, lane: Lane, j: int, now_s: float) -> StartDetail:
         """Tell one start of a lane."""
+        from advisor.work import days
+
         return days.start_detail(lane, j, self.words(now_s), now_s)
 
     # --- inner ---------------------------------------------------------------------------
