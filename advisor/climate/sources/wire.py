@@ -247,9 +247,16 @@ def _joined(url: str, onward: str) -> str:
 
 def _mount(session: Any, run: Run) -> None:
     """Let every request of this session be read by the run, with its tries."""
-    from requests import RequestException
-    from requests.adapters import HTTPAdapter
-    from urllib3.exceptions import HTTPError
+    tries, adapter = _tries(run), _adapter(run)
+    for scheme in ("https://", "http://"):
+        session.mount(scheme, adapter(max_retries=tries))
+
+
+def _tries(run: Run) -> Any:
+    """Return urllib3's retries: a few, with pauses that a stop ends.
+
+    Nothing sleeps on Retry-After: an hour's wait belongs to the scheduler.
+    """
     from urllib3.util.retry import Retry
 
     class Tries(Retry):
@@ -263,6 +270,26 @@ def _mount(session: Any, run: Run) -> None:
             if kwargs.get("response") is not None:
                 kwargs["response"].close()  # urllib3 would read it to its end, however slow
             return more
+
+    return Tries(
+        total=2,
+        connect=2,
+        read=1,
+        status=2,
+        status_forcelist=(500, 502, 503, 504),
+        allowed_methods={"GET"},
+        backoff_factor=run.limits.pause_s,
+        backoff_jitter=run.limits.pause_s,
+        raise_on_status=False,
+        respect_retry_after_header=False,
+    )
+
+
+def _adapter(run: Run) -> Any:
+    """Return a kind of adapter that lets the run read every body."""
+    from requests import RequestException
+    from requests.adapters import HTTPAdapter
+    from urllib3.exceptions import HTTPError
 
     class Adapter(HTTPAdapter):  # type: ignore[misc]
         """Reads the whole body itself, so that stop, guard and size hold for every byte."""
@@ -282,21 +309,7 @@ def _mount(session: Any, run: Run) -> None:
                 raise _LeaveError(_plain(error, run.limits)) from error
             return _whole(response, request.url, body)
 
-    # Nothing sleeps on Retry-After: an hour's wait belongs to the scheduler.
-    tries = Tries(
-        total=2,
-        connect=2,
-        read=1,
-        status=2,
-        status_forcelist=(500, 502, 503, 504),
-        allowed_methods={"GET"},
-        backoff_factor=run.limits.pause_s,
-        backoff_jitter=run.limits.pause_s,
-        raise_on_status=False,
-        respect_retry_after_header=False,
-    )
-    for scheme in ("https://", "http://"):
-        session.mount(scheme, Adapter(max_retries=tries))
+    return Adapter
 
 
 def _watched(kind: Any, run: Run) -> Any:
