@@ -34,6 +34,8 @@ SHOTS = (
     ("tonight", "tonight", "light", "metric"),
     ("coming-days-light", "coming_days", "light", "metric"),
     ("coming-days-dark", "coming_days", "dark", "metric"),
+    ("shop", "shop", "light", "metric"),
+    ("shop-dark-us", "shop", "dark", "us"),
 )
 
 
@@ -46,7 +48,8 @@ def settle(app: QApplication, window: MainWindow) -> None:
     while quiet < 5 and time.monotonic() < end:
         app.processEvents()
         time.sleep(0.05)
-        busy = not window.desk.operations.idle() or window.before_mixing.waiting
+        desk = window.desk
+        busy = not desk.operations.idle() or not desk.slow.idle() or window.before_mixing.waiting
         quiet = 0 if busy else quiet + 1
 
 

@@ -32,8 +32,13 @@ def source_of(settings: Settings, place: Place) -> Source:
     """Return the service to ask: the chosen one, else the one that suits the place."""
     chosen = settings.text("forecast_source")
     found = suggested(place)[0] if not chosen or chosen in OWN_SOURCES else by_id(chosen)
+    return _as_set(settings, found)
+
+
+def _as_set(settings: Settings, source: Source) -> Source:
+    """Return the source with the user's own server, where there is one."""
     server = settings.text("openmeteo_server")
-    return OpenMeteo(server=server) if found.id == "openmeteo" and server else found
+    return OpenMeteo(server=server) if source.id == "openmeteo" and server else source
 
 
 def choose(settings: Settings, source_id: str, agreed: bool) -> None:
@@ -76,13 +81,15 @@ def _line(source: Source, found: Outcome, now_s: float) -> str:
 def source_views(
     store: Store, settings: Settings, place: Place | None, words: Words, now_s: float
 ) -> tuple[SourceView, ...]:
-    """Return every source as it stands: services first, then what was given by hand."""
+    """Return every source as it stands: the chosen one, services, what was given by hand."""
     at = place or NOWHERE
     chosen = settings.text("forecast_source") or source_of(settings, at).id
-    found = [_service(store, settings, one, at, words, now_s) for one in ALL]
+    services = [_as_set(settings, one) for one in ALL]
+    found = [_service(store, settings, one, at, words, now_s) for one in services]
     found += [_own(store, one, at, words, now_s) for one in OWN_SOURCES]
     shown = [one for one in found if one.id not in OWN_SOURCES or one.fetched_s is not None]
-    return tuple(replace(one, chosen=one.id == chosen) for one in shown)
+    marked = [replace(one, chosen=one.id == chosen) for one in shown]
+    return tuple(sorted(marked, key=lambda one: not one.chosen))
 
 
 def view_of(
@@ -91,7 +98,8 @@ def view_of(
     """Return how the source of one forecast stands, also of one that is not in the archive."""
     place = forecast.place
     if forecast.source not in OWN_SOURCES:
-        view = _service(store, settings, by_id(forecast.source), place, words, now_s)
+        source = _as_set(settings, by_id(forecast.source))
+        view = _service(store, settings, source, place, words, now_s)
     else:
         state, text = _standing(forecast, forecast.fetched_s, words, now_s)
         view = SourceView(
@@ -120,10 +128,12 @@ def _service(
 def _held(
     store: Store, settings: Settings, source: Source, place: Place, now_s: float
 ) -> backoff.State:
-    """Return how the service stands: its last error and when it may be asked again."""
+    """Return how service and place stand: the last error and when they may be asked again."""
     key = settings.text("openmeteo_key") if source.id == "openmeteo" else ""
     ask = source.requests(place, now_s, key)[0]
-    return http_state.load(store, source.id, http_state.service(ask, key))
+    names = (http_state.service(ask, key), http_state.place_name(place))
+    states = [http_state.load(store, source.id, name) for name in names]
+    return max(states, key=lambda one: (bool(one.last_error), one.next_allowed_s))
 
 
 def _own(store: Store, source_id: str, place: Place, words: Words, now_s: float) -> SourceView:

@@ -8,6 +8,7 @@ import numpy as np
 
 from advisor.climate.outdoor import Forecast
 from advisor.climate.outlook import Weather, shop_air
+from advisor.climate.shop.drift import has_changed
 from advisor.climate.shop.observe import state_at_end
 from advisor.climate.shop.response import Response, ShopLog
 from advisor.climate.shop.shop import Shop
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 #: The picture of skill: what would have been said this many days ago, against what happened.
 PICTURE_DAYS = 2
+#: Days of log a change is looked for in: three, and a week before them to stand on.
+CHANGE_DAYS = 10
 
 
 def shop_view(bench: ShopBench, now_s: float) -> ShopView:
@@ -120,4 +123,8 @@ def _changed(
     bench: ShopBench, shop: Shop, forecast: Forecast | None, response: Response, now_s: float
 ) -> str:
     """Say when the shop seems to have changed since its fit; nothing while it has not."""
-    return ""
+    if forecast is None or not response.fitted:
+        return ""
+    log = fitting.log_until(bench.store, shop, forecast, now_s, CHANGE_DAYS)
+    found = has_changed(response, log)
+    return found.text if found else ""

@@ -45,6 +45,7 @@ def shop(window: MainWindow, settle: Settle) -> Iterator[MainWindow]:
 
 
 def words_of(page: QWidget) -> str:
+    QApplication.processEvents()  # a label just added is shown with the next turn of the loop
     return "\n".join(label.text() for label in page.findChildren(QLabel) if label.isVisibleTo(page))
 
 
