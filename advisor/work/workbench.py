@@ -56,12 +56,14 @@ class Workbench(ShopBench):
                 "accepted: a product of the list, or add its file"
             )
         week = days.Week(job, products, airs.shop, words, now_s, 4, self._mix_temp_c(),
-                         self._logged(job, "sanded"), airs.areas)  # fmt: skip
+                         self._logged(job, "sanded"), airs.areas,
+                         self.instruments().spread)  # fmt: skip
         ready = not _still_to_do(job, coat)
         previous = days.previous_of(week, coat, {})[0] if ready else None
         case = days.case_of(
-            job, coat, products, series, previous=previous, mix_temp_c=week.mix_temp_c
-        )
+            job, coat, products, series, previous=previous, mix_temp_c=week.mix_temp_c,
+            spread=week.spread,
+        )  # fmt: skip
         bench = mixing.Bench(
             case,
             coat,
@@ -74,7 +76,13 @@ class Workbench(ShopBench):
             _still_to_do(job, coat),
             air.scenarios,
         )
-        return mixing.before_mixing(bench)
+        found = mixing.before_mixing(bench)
+        return replace(found, assumptions=(*found.assumptions, *self._rests_on(airs, now_s)))
+
+    def _rests_on(self, airs: Airs, now_s: float) -> tuple[str, ...]:
+        """Say which weather the coming hours rest on, how old it is, and whose it is."""
+        source = self.source_in_use(now_s) if airs.areas else None
+        return () if source is None else (f"{source.name}: {source.text}; {source.credit}",)
 
     def tonight(self, now_s: float, reading: Reading | None = None) -> tuple[FilmTonight, ...]:
         """Answer for the top film of every area that was laid in the time looked back on."""
@@ -116,7 +124,8 @@ class Workbench(ShopBench):
 
         job = self._job()
         return days.Week(job, self.products(), airs.shop, self.words(now_s), now_s, days_ahead,
-                         self._mix_temp_c(), self._logged(job, "sanded"), airs.areas)  # fmt: skip
+                         self._mix_temp_c(), self._logged(job, "sanded"), airs.areas,
+                         self.instruments().spread)  # fmt: skip
 
     def prepare_what_if(self, now_s: float, days_ahead: int = 7) -> Prepared:
         """Lay out what every change starts from; InputError without an outlook."""

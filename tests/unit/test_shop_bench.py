@@ -216,3 +216,8 @@ def test_two_shops_do_not_share_a_forecast(demo: Workbench) -> None:
     source = demo.source_in_use(NOW)
     assert source is not None
     assert source.id == "log"  # with no forecast its own log is continued
+
+
+def test_before_mixing_says_what_weather_it_rests_on(demo: Workbench) -> None:
+    told = demo.before_mixing("port-gloss-2", NOW).assumptions
+    assert any("Invented weather: made 10 min ago" in line for line in told)
