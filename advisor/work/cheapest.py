@@ -310,7 +310,7 @@ def _tack_free_s(week: Week, coat_id: str) -> float:
     assert coat.laid is not None
     if coat.laid.end_s < week.now_s - 14 * DAY_S:
         return -np.inf
-    case = case_of(week.job, coat, week.products, series, previous=None)
+    case = case_of(week.job, coat, week.products, series, previous=None, spread=week.spread)
     table = case.table(case.dry_column)
     end = series.index_of(coat.laid.end_s)
     if table is None or not 0 <= end < len(series):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
@@ -82,8 +83,17 @@ class CoatSetup:
         if not product.limits.margin_given:
             taken.append(f"{product.limits.margin_k:g} K above dew point is common practice")
         if self.spread.defaults and not self.certain:
-            taken.append("instruments taken as ±0.5 K air, ±3 % RH, ±1 K surface")
+            taken.append(instruments_as_counted(self.spread))
         return tuple(taken)
+
+
+def instruments_as_counted(spread: SensorSpread) -> str:
+    """Return the ± of each instrument, stated or of common practice, as makers write it."""
+    air, rh, surface = (
+        f"{math.sqrt(3.0) * sd:.{places}f}".removesuffix(".0")
+        for sd, places in ((spread.air_k, 1), (spread.rh_pct, 0), (spread.surface_k, 1))
+    )
+    return f"instruments taken as ±{air} K air, ±{rh} % RH, ±{surface} K surface"
 
 
 @dataclass(frozen=True)

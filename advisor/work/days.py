@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from advisor.climate.area_air import AreaAir
 from advisor.climate.series import Series
 from advisor.coatings.product import Limits, Product, Times
+from advisor.physics.uncertainty import SensorSpread
 from advisor.planning import explain
 from advisor.planning.case import Case, Previous, Site
 from advisor.planning.courses import Courses, lay
@@ -48,6 +49,7 @@ class Week:
     mix_temp_c: float | None = None
     sanded_s: Mapping[str, float] = field(default_factory=dict)
     areas: Mapping[str, AreaAir] = field(default_factory=dict)
+    spread: SensorSpread = field(default_factory=SensorSpread)
     _laid: dict[int, Courses] = field(default_factory=dict, init=False, repr=False)
 
     def air(self, area_id: str) -> AreaAir:
@@ -101,7 +103,7 @@ def _lane(week: Week, coat: Coat, starts: NDArray[np.int64], lanes: Mapping[str,
     previous, after = previous_of(week, coat, lanes)
     air = week.air(coat.area_id)
     case = case_of(week.job, coat, week.products, air.series, previous=previous,
-                   mix_temp_c=week.mix_temp_c)  # fmt: skip
+                   mix_temp_c=week.mix_temp_c, spread=week.spread)  # fmt: skip
     judged = judge(case, air.series, starts, week.courses(coat.area_id))
     area = week.job.area(coat.area_id)
     name = product_of(week.products, coat).name
@@ -157,8 +159,9 @@ def case_of(
     *,
     previous: Previous | None,
     mix_temp_c: float | None = None,
+    spread: SensorSpread | None = None,
 ) -> Case:
-    """Put one coat of the job to the test on a series."""
+    """Put one coat of the job to the test on a series; `spread` None: fair instruments."""
     area = job.area(coat.area_id)
     mask = None
     if job.working_hours:
@@ -170,6 +173,7 @@ def case_of(
         _site(area, coat),
         mask,
         mix_temp_c,
+        SensorSpread() if spread is None else spread,
     )
 
 

@@ -23,6 +23,7 @@ from advisor.coatings.shelf import library
 from advisor.planning.job import Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
+from advisor.work.instruments import Instruments, keep_instruments, kept_instruments
 from advisor.work.this_year import onto_this_year
 from advisor.work.views import Reading
 
@@ -169,6 +170,16 @@ class Kept:
             table = replace(table, origin=Origin.FORECAST)
         kept = replace(imported, table=table)
         return reading_store.save_import(self.store, kept, file_name, int(now_s))
+
+    # --- instruments ---------------------------------------------------------------------
+
+    def instruments(self) -> Instruments:
+        """Return what the makers of the shop's instruments state."""
+        return kept_instruments(self.settings)
+
+    def save_instruments(self, instruments: Instruments) -> None:
+        """Keep what the makers state; RangeError for a figure that cannot be."""
+        keep_instruments(self.settings, instruments)
 
     # --- inner ---------------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 import time
 from collections.abc import Iterator
@@ -19,6 +20,7 @@ from advisor.ui.dialogs.typed_forecast import TypedForecastDialog
 from advisor.ui.main_window import MainWindow
 from advisor.ui.panes.shop_form import degrees
 from advisor.ui.widgets.source_row import SourceRow
+from advisor.work.instruments import Instruments
 
 from .conftest import NOW_S, Clock, Settle
 from .outlook_bench import TERMS, OutlookBench
@@ -54,6 +56,13 @@ def write(line: QLineEdit, words: str) -> None:
     line.textEdited.emit(words)
 
 
+def sd_of(words: str) -> float:
+    """Return what stands behind the first ± on a page."""
+    found = re.search(r" K [^\n]*?± (\d+\.\d)", words)
+    assert found is not None, words
+    return float(found.group(1))
+
+
 def row(window: MainWindow, name: str) -> SourceRow:
     return next(r for r in window.shop.forecast.rows if r.source.id == name)
 
@@ -73,7 +82,10 @@ def test_the_pane_shows_the_shop(shop: MainWindow) -> None:
     assert (form.lat.value, form.lon.value) == ("50.3712", "-4.1427")
     assert "it is told 50.37, -4.14" in form.seen.text()
     # Half-widths of common practice: 0.29 √3 = 0.5 K, 1.7 √3 = 2.9 %, 0.58 √3 = 1.0 K.
-    assert form.accuracy.text() == "air ± 0.5 K, humidity ± 3 points, surface ± 1.0 K"
+    assert form.instruments.counted.text() == (
+        "Counted with: air ± 0.5 K, humidity ± 3 points, surface ± 1.0 K"
+    )
+    assert [field.value for field in form.instruments.fields] == ["", "", ""]
 
 
 def test_a_changed_shop_is_kept_as_typed(
@@ -90,6 +102,62 @@ def test_a_changed_shop_is_kept_as_typed(
     settle(shop)
     assert bench.calls.saved == [Shop("metal shed", 90.0, Place(59.911, 10.75, 7.0))]
     assert not form.state.isVisible()
+
+
+def test_what_the_makers_state_is_kept_with_the_shop(
+    shop: MainWindow, bench: OutlookBench, qtbot: QtBot, settle: Settle
+) -> None:
+    fields = shop.shop.form.instruments
+    write(fields.air.line, "0,2")
+    write(fields.surface.line, "0.4")
+    assert shop.shop.form.state.text() == "Not kept yet."
+    click(qtbot, shop.shop.form.keep)
+    settle(shop)
+    assert bench.instruments() == Instruments(0.2, None, 0.4)
+    assert fields.counted.text() == (
+        "Counted with: air ± 0.2 K, humidity ± 3 points, surface ± 0.4 K"
+    )
+    shop.switch_units()
+    settle(shop)
+    # 0.2 K = 0.36 F°, 0.4 K = 0.72 F°: differences, so without the 32.
+    assert [field.value for field in fields.fields] == ["0.36", "", "0.72"]
+    write(fields.rh.line, "2")
+    click(qtbot, shop.shop.form.keep)
+    settle(shop)
+    assert bench.instruments() == Instruments(0.2, 2.0, 0.4)
+    write(fields.air.line, "")
+    click(qtbot, shop.shop.form.keep)
+    settle(shop)
+    assert bench.instruments() == Instruments(None, 2.0, 0.4)
+
+
+@pytest.mark.parametrize(("name", "typed"), [("air", "-1"), ("rh", "51"), ("surface", "good")])
+def test_a_wrong_accuracy_is_told_and_nothing_kept(
+    shop: MainWindow, bench: OutlookBench, qtbot: QtBot, name: str, typed: str, settle: Settle
+) -> None:
+    wrong = getattr(shop.shop.form.instruments, name)
+    write(wrong.line, typed)
+    click(qtbot, shop.shop.form.keep)
+    settle(shop)
+    assert wrong.error.endswith(", or empty")
+    assert (bench.calls.saved, bench.instruments()) == ([], Instruments())
+
+
+def test_a_better_probe_narrows_the_verdict(shop: MainWindow, qtbot: QtBot, settle: Settle) -> None:
+    shop.open_pane("before_mixing")
+    settle(shop)
+    before = sd_of(words_of(shop.before_mixing))
+    shop.open_pane("shop")
+    settle(shop)
+    write(shop.shop.form.instruments.surface.line, "0.1")
+    write(shop.shop.form.instruments.rh.line, "1")
+    click(qtbot, shop.shop.form.keep)
+    shop.open_pane("before_mixing")
+    settle(shop)
+    # Common practice: surface 0.58 K alone. Now 0.1/√3 K and 1/√3 points, 0.2 K to the point
+    # at worst, and air at 0.29 K: under 0.4 K in all.
+    assert before >= 0.6
+    assert sd_of(words_of(shop.before_mixing)) <= 0.4
 
 
 def test_untouched_numbers_keep_their_exact_value_in_us_units(

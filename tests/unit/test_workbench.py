@@ -22,8 +22,10 @@ from advisor.base.settings import setting
 from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.readings import Flag, Origin, ReadingTable
+from advisor.physics.uncertainty import SensorSpread, margin_sd_k
 from advisor.planning.job import Area, Coat, Job, Laid
 from advisor.planning.verdict import Verdict
+from advisor.work.instruments import Instruments
 from advisor.work.views import BeforeMixing, FilmTonight, Reading
 from advisor.work.workbench import Workbench
 from tests.helpers.products import DAY_S, HOUR_S, MONDAY_S, NAN
@@ -490,6 +492,43 @@ def test_the_temperature_of_the_tins_moves_the_end_of_the_batch(
     found = bench.before_mixing("second", NOW)
     assert found.batch is not None
     assert found.batch.batches[0].dead_after_h == pytest.approx(hours, abs=1e-9)
+
+
+# --- the instruments -------------------------------------------------------------------------
+
+
+def test_what_the_makers_state_is_what_every_verdict_counts_with(bench: Workbench) -> None:
+    """±0.3 K, ±1.2 points, ±0.6 K over √3 (JCGM 100, 4.3.7), added as squares."""
+    logged_and_outlook(bench)
+    before = bench.before_mixing("second", NOW)
+    assert any("±0.5 K air, ±3 % RH, ±1 K surface" in told for told in before.assumptions)
+    stated = Instruments(0.3, 1.2, 0.6)
+    bench.save_instruments(stated)
+    after = bench.before_mixing("second", NOW)
+    assert before.margin_sd_k is not None
+    assert after.margin_sd_k is not None
+    usual, better = SensorSpread(), SensorSpread.from_half_widths(0.3, 1.2, 0.6)
+    for found, spread in ((before, usual), (after, better)):
+        assert found.margin_sd_k == pytest.approx(margin_sd_k(20.0, 52.5, spread), abs=1e-2)
+    assert not any("instruments taken as" in told for told in after.assumptions)
+    lane = bench.coming_days(NOW).lanes[0]
+    assert lane.judged.case.spread == better
+
+
+def test_a_stated_figure_may_stand_alone(bench: Workbench) -> None:
+    logged_and_outlook(bench)
+    bench.save_instruments(Instruments(surface_k=0.2))
+    told = bench.before_mixing("second", NOW).assumptions
+    assert any("±0.5 K air, ±3 % RH, ±0.2 K surface" in one for one in told)
+
+
+def test_an_accuracy_that_cannot_be_leaves_all_as_they_were(bench: Workbench) -> None:
+    bench.save_instruments(Instruments(0.3, 2.0, 0.5))
+    with pytest.raises(RangeError, match="surface_accuracy_k: found '21\\.0'"):
+        bench.save_instruments(Instruments(0.1, 1.0, 21.0))
+    assert bench.instruments() == Instruments(0.3, 2.0, 0.5)
+    bench.save_instruments(Instruments())
+    assert bench.instruments().spread == SensorSpread()
 
 
 # --- the demo --------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from advisor.ui.panes.response_card import ResponseCard
 from advisor.ui.panes.shop_form import ShopForm
 from advisor.ui.widgets.caution_bar import CautionBar
 from advisor.ui.widgets.columns import Columns
+from advisor.work.instruments import Instruments
 from advisor.work.outlook_views import ShopView
 
 
@@ -66,8 +67,7 @@ class ShopPane(QWidget):
     def _show(self, view: ShopView) -> None:
         self.view = view
         words = self._desk.words()
-        self.form.show_shop(view.shop, words.units)
-        self.form.show_accuracy(words.units)
+        self.form.show_shop(view.shop, self._desk.bench.instruments(), words.units)
         self.forecast.show_choice(
             self._desk.fetching, self._desk.contact, place=view.shop.place is not None
         )
@@ -88,10 +88,15 @@ class ShopPane(QWidget):
         forecasts = self._forecasts
         self.forecast.show_fetch(forecasts.busy, forecasts.last, forecasts.failed)
 
-    @Slot(object)
-    def _keep(self, shop: Shop) -> None:
+    @Slot(object, object)
+    def _keep(self, shop: Shop, instruments: Instruments) -> None:
         bench = self._desk.bench
-        self._desk.operations.write(lambda: bench.save_shop(shop), self._kept)
+
+        def keep() -> None:
+            bench.save_instruments(instruments)
+            bench.save_shop(shop)
+
+        self._desk.operations.write(keep, self._kept)
 
     def _kept(self, _: object) -> None:
         self.form.stored()

@@ -10,9 +10,10 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout
 from advisor.base import units as u
 from advisor.climate.place import Place
 from advisor.climate.shop.shop import KINDS, Shop
-from advisor.physics import uncertainty
-from advisor.ui.dialogs.fields import ChoiceField, LineField, NumberField
-from advisor.ui.widgets.parts import BigButton, card, text
+from advisor.ui.dialogs.fields import ChoiceField, Field, LineField, NumberField
+from advisor.ui.panes.instrument_fields import InstrumentFields
+from advisor.ui.widgets.parts import BigButton, text
+from advisor.work.instruments import Instruments
 
 PRIVATE = "Coordinates are cut to 2 decimals, about a kilometre, before any service is asked"
 #: Kinds of shop in the words of the list.
@@ -41,9 +42,9 @@ def degrees(words: str, letters: str) -> float | None:
 
 
 class ShopForm(QFrame):
-    """`kept` with the shop as entered."""
+    """`kept` with the shop and its instruments as entered."""
 
-    kept = Signal(object)
+    kept = Signal(object, object)
 
     def __init__(self, units: u.Units) -> None:
         super().__init__()
@@ -51,41 +52,45 @@ class ShopForm(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(18, 14, 18, 14)
         column.setSpacing(8)
-        self._units, self._shown = units, Shop()
+        self._units, self._shown, self._stated = units, Shop(), Instruments()
         self._tried = False
         column.addWidget(text("Your shop", "title"))
         self._make_fields()
         column.addLayout(self._lay_out())
+        self.instruments = InstrumentFields()
+        self.instruments.changed.connect(self._changed)
         self.seen = text("", "small", wrap=True)
         self.state = text("", "strong", wrap=True)
         self.keep = BigButton("&Keep this shop", main=True)
         self.keep.clicked.connect(self._keep)
-        for part in (self.seen, self.state, self.keep, self._instruments()):
+        for part in (self.seen, self.instruments, self.state, self.keep):
             column.addWidget(part)
         column.addStretch(1)
-        self._fill(Shop())
+        self._fill(Shop(), Instruments())
 
     @property
     def edited(self) -> bool:
         """Whether something was changed and not kept."""
-        return any(field.touched for field in self._fields)
+        return any(field.touched for field in self._all)
 
-    def show_shop(self, shop: Shop, units: u.Units) -> None:
+    def show_shop(self, shop: Shop, stated: Instruments, units: u.Units) -> None:
         """Fill the fields, unless somebody is in the middle of changing them."""
-        if self.edited or (shop == self._shown and units == self._units):
+        wanted = (shop, stated, units)
+        if self.edited or wanted == (self._shown, self._stated, self._units):
             return
-        self._shown, self._units = shop, units
-        self._fill(shop)
+        self._shown, self._stated, self._units = wanted
+        self._fill(shop, stated)
 
     def stored(self) -> None:
         """Note that what is in the fields has been kept."""
-        for field in self._fields:
+        for field in self._all:
             field.touched = False
         self._tried = False
+        self.instruments.show_counted(self._stated, self._units)
         self._changed()
 
-    def shop(self) -> Shop | None:
-        """Return the shop as entered; None, with every problem shown, where something is wrong."""
+    def entered(self) -> tuple[Shop, Instruments] | None:
+        """Return what is entered; None, with every problem shown, where something is wrong."""
         self._tried = True
         return self._read() if self._check() else None
 
@@ -97,7 +102,7 @@ class ShopForm(QFrame):
         if edited and entered is None:
             return  # a field that cannot be read stays as typed, in the units it was typed in
         self._units = units
-        self._fill(entered or self._shown)
+        self._fill(*(entered or (self._shown, self._stated)))
         if edited:
             self.volume.touched = True
             self._changed()
@@ -122,8 +127,12 @@ class ShopForm(QFrame):
             grid.addWidget(field, 1 + k // 2, k % 2)
         return grid
 
-    def _fill(self, shop: Shop) -> None:
-        """Write a shop into the fields; none of them counts as changed by the person."""
+    @property
+    def _all(self) -> tuple[Field, ...]:
+        return (*self._fields, *self.instruments.fields)
+
+    def _fill(self, shop: Shop, stated: Instruments) -> None:
+        """Write shop and instruments into the fields; none counts as changed by the person."""
         place = shop.place
         high_m = place.altitude_m if place else 0.0
         high = u.format_value(high_m, u.ALTITUDE, self._units, with_label=False)
@@ -134,7 +143,8 @@ class ShopForm(QFrame):
         self.altitude.show_text(high)
         self.lat.show_text("" if place is None else _degree(place.lat_deg))
         self.lon.show_text("" if place is None else _degree(place.lon_deg))
-        for field in self._fields:
+        self.instruments.show_instruments(stated, self._units)
+        for field in self._all:
             field.touched = False
         self._changed()
 
@@ -171,7 +181,7 @@ class ShopForm(QFrame):
         lat, lon, high = self._numbers()
         low, top = (u.format_value(x, u.ALTITUDE, self._units) for x in (-430.0, 5500.0))
         volume = self.volume.number
-        problems = {
+        problems: dict[Field, str] = {
             self.volume: "" if volume and 1 <= volume <= 1e6 else "a number of at least "
             + u.format_value(1.0, u.AIR_VOLUME, self._units),
             self.lat: "" if self._no_place() or (lat is not None and abs(lat) <= 90)
@@ -180,44 +190,22 @@ class ShopForm(QFrame):
             else "-180 to 180, such as -4.14",
             self.altitude: "" if high is not None and -430 <= high <= 5500
             else f"{low} to {top}",
+            **{field: field.problem for field in self.instruments.fields},
         }  # fmt: skip
         return all(
             [field.judge(problem, always=self._tried) for field, problem in problems.items()]
         )
 
-    def _read(self) -> Shop:
+    def _read(self) -> tuple[Shop, Instruments]:
         kind = next(kind for kind in KINDS if kind == self.kind.key)
-        return Shop(kind, self.volume.number or 1.0, None if self._no_place() else self._place())
+        place = None if self._no_place() else self._place()
+        return Shop(kind, self.volume.number or 1.0, place), self.instruments.instruments()
 
     def _keep(self) -> None:
-        shop = self.shop()
-        if shop is not None:
-            self._shown = shop
-            self.kept.emit(shop)
-
-    def _instruments(self) -> QFrame:
-        frame, column = card("inset")
-        column.addWidget(text("Instruments, as assumed", "strong", wrap=True))
-        self.accuracy = text("", wrap=True)
-        column.addWidget(self.accuracy)
-        column.addWidget(
-            text(
-                "Common practice for a fair hygrometer and contact probe. An infra-red reading "
-                "of gloss or bare metal without tape counts for far less.",
-                "small",
-                wrap=True,
-            )
-        )
-        return frame
-
-    def show_accuracy(self, units: u.Units) -> None:
-        """Write what the instruments are taken to be good for, as makers state it."""
-        air, surface = (
-            u.format_difference(sd * math.sqrt(3.0), units)
-            for sd in (uncertainty.DEFAULT_AIR_K, uncertainty.DEFAULT_SURFACE_K)
-        )
-        rh = uncertainty.DEFAULT_RH_PCT * math.sqrt(3.0)
-        self.accuracy.setText(f"air ± {air}, humidity ± {rh:.0f} points, surface ± {surface}")
+        found = self.entered()
+        if found is not None:
+            self._shown, self._stated = found
+            self.kept.emit(*found)
 
 
 def _degree(value: float) -> str:
