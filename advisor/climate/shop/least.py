@@ -25,6 +25,9 @@ _LEAST_MISS_K = 0.05
 _ROBUST_K = 2.0
 #: A prior's sd in the logarithm: the kind of shop says a rate within a factor of 7.
 _LOG_SD = 2.0
+#: Of the air change's share per K of difference to outdoors, and per point of outdoor RH: the
+#: usual spread of either (3 K, 12 points) may halve or double it.
+_CHANGE_SD = (0.17, 0.04)
 _TURNS = 40
 _HEATER_LAG_H = 0.5  # centre of the prior: between a fan heater and filled radiators (M)
 #: A second place to start the search, as rates of heat: slow, heavy, well lagged.
@@ -106,16 +109,18 @@ def _heat_model(at: FloatArray, prior: Thermal, heated: bool) -> Thermal:
 def fit_water(prior: Moisture, record: Record, runs: Runs, days: float) -> Moisture:
     """Return the moisture model nearest to the log's runs, with the air as measured."""
     some = record.vapour_hpa[record.dew_known]
-    prior = replace(prior, level_hpa=float(np.median(some)))
+    prior = _usual_weather(replace(prior, level_hpa=float(np.median(some))), record)
     guess = _Guess(
         np.array(
             [
                 *np.log([prior.air_change_per_h, prior.air_store_per_h, prior.store_air_per_h]),
                 prior.source_hpa_h,
                 prior.warm_per_k,
+                prior.change_per_k,
+                prior.change_per_pct,
             ]
         ),
-        np.array([_LOG_SD, _LOG_SD, 1.0, 0.5, 0.03]),
+        np.array([_LOG_SD, _LOG_SD, 1.0, 0.5, 0.03, *_CHANGE_SD]),
     )
     truth, seen = record.dew_c[runs.index], record.dew_known[runs.index]
 
@@ -135,7 +140,19 @@ def _water_model(at: FloatArray, prior: Moisture) -> Moisture:
         store_air_per_h=take,
         source_hpa_h=float(at[3]),
         warm_per_k=max(float(at[4]), 0.0),
+        change_per_k=float(at[5]),
+        change_per_pct=float(at[6]),
     )
+
+
+def _usual_weather(prior: Moisture, record: Record) -> Moisture:
+    """Return the prior with the log's usual difference to outdoors and outdoor RH, where known."""
+    known = record.air_known & record.dew_driven
+    if not known.any():
+        return prior
+    off_k = np.abs(record.air_c - record.air_out_c)[known]
+    rh = 100.0 * (record.vapour_out_hpa / vapour.pressure_hpa(record.air_out_c))[known]
+    return replace(prior, usual_k=float(np.median(off_k)), usual_rh_pct=float(np.median(rh)))
 
 
 def _solve(

@@ -103,3 +103,29 @@ def powers(keep: FloatArray, count: int) -> FloatArray:
     for j in range(1, count):
         powers[j] = powers[j - 1] @ keep
     return powers
+
+
+def run_varying(keep: FloatArray, start: FloatArray, push: FloatArray) -> FloatArray:
+    """Return all states as `run` does, each step with its own keep [..., n, m, m]."""
+    n, m = push.shape[-2:]
+    lead = np.broadcast_shapes(push.shape[:-2], keep.shape[:-3])
+    size = max(1, int(np.sqrt(n)))
+    count = -(-n // size)
+    blocks, grown = np.zeros((*lead, count * size, m)), np.zeros((*lead, count * size, m, m))
+    blocks[..., :n, :], grown[..., :n, :, :] = push, keep
+    blocks = blocks.reshape(*lead, count, size, m)
+    grown = grown.reshape(*lead, count, size, m, m)
+    for j in range(1, size):
+        each = grown[..., j, :, :]
+        blocks[..., j, :] += (each @ blocks[..., j - 1, :, None])[..., 0]
+        grown[..., j, :, :] = each @ grown[..., j - 1, :, :]
+    carried = np.empty((*lead, count, m))
+    carried[..., :1, :] = np.asarray(start)[..., None, :]
+    for b in range(1, count):
+        last = grown[..., b - 1, -1, :, :] @ carried[..., b - 1, :, None]
+        carried[..., b, :] = last[..., 0] + blocks[..., b - 1, -1, :]
+    blocks += (grown @ carried[..., None, :, None])[..., 0]
+    states = np.empty((*lead, n + 1, m))
+    states[..., 0, :] = start
+    states[..., 1:, :] = blocks.reshape(*lead, count * size, m)[..., :n, :]
+    return states

@@ -24,9 +24,10 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 #: Noise driving air, fabric and the unexplained part per √h, and of a reading: K and K/h for
-#: heat, hPa and hPa/h for vapour. Chosen by hand once on a real house, flat around there.
+#: heat, hPa and hPa/h for vapour. Heat by hand, vapour by cross-validation, once on a real house;
+#: both are flat around there.
 HEAT_NOISE = (0.2, 0.1, 0.01, 0.1)
-WATER_NOISE = (0.2, 0.1, 0.02, 0.1)
+WATER_NOISE = (0.3, 0.02, 0.02, 0.1)
 _DOUBLINGS = 30
 
 
@@ -106,11 +107,10 @@ def heat_steps(model: Thermal, record: Record) -> tuple[linear.Step, FloatArray]
     return step, linear.pushes(step, *forced)
 
 
-def water_steps(model: Moisture, record: Record) -> tuple[linear.Step, FloatArray]:
-    """Return the same for vapour, with the measured air."""
-    step = linear.step_of(model.rates, record.step_h)
-    forced = moisture.forcing(model, record.vapour_out_hpa, record.air_c, np.zeros(1))
-    return step, linear.pushes(step, *forced)
+def water_steps(model: Moisture, record: Record) -> tuple[FloatArray, FloatArray]:
+    """Return what each step of vapour keeps and adds, with the measured air."""
+    around = moisture.Around(record.air_out_c, record.vapour_out_hpa, record.air_c)
+    return moisture.steps(model, record.step_h, around, np.zeros(1))
 
 
 def heat_states(model: Thermal, record: Record) -> FloatArray:
@@ -124,13 +124,14 @@ def heat_states(model: Thermal, record: Record) -> FloatArray:
 
 def water_states(model: Moisture, record: Record) -> FloatArray:
     """Return vapour, store (without its warmth) and unexplained source [n, 3]."""
-    step, push = water_steps(model, record)
+    keep, push = water_steps(model, record)
     measured = record.vapour_hpa
     first = _first(measured, record.dew_known, float(record.vapour_out_hpa[0]))
     warmth = moisture.warmth_hpa(model, record.air_c[:1])[0]
     start = np.array([first, first - warmth, 0.0])
-    pull = kalman_gain(step.keep, WATER_NOISE, record.step_h)
-    return watched(step.keep, push, start, measured, record.dew_known, pull)
+    usual = keep if keep.ndim == 2 else linear.step_of(model.rates, record.step_h).keep
+    pull = kalman_gain(usual, WATER_NOISE, record.step_h)
+    return watched(keep, push, start, measured, record.dew_known, pull)
 
 
 def _first(values: FloatArray, known: BoolArray, otherwise: float) -> float:
@@ -168,18 +169,22 @@ def watched(
     known: BoolArray,
     pull: FloatArray,
 ) -> FloatArray:
-    """Return the states [n, m] of x₁ = keep x₀ + push, pulled to each known reading."""
-    pulled = np.eye(len(keep))
+    """Return the states [n, m] of x₁ = keep x₀ + push, pulled to each known reading.
+
+    `keep` [m, m], or [n - 1, m, m] where each step has its own.
+    """
+    pulled = np.eye(len(pull))
     pulled[:, 0] -= pull
-    states = np.empty((len(measured), len(keep)))
+    states = np.empty((len(measured), len(pull)))
     states[0] = start
     for part, seen in _parts(known):
         inside = push[part.start : part.stop - 1]
-        closed = keep
+        closed = keep if keep.ndim == 2 else keep[part.start : part.stop - 1]
         if seen:
-            closed = pulled @ keep
+            closed = pulled @ closed
             inside = inside @ pulled.T + measured[part.start + 1 : part.stop, None] * pull
-        states[part] = linear.run(closed, states[part.start], inside)
+        run = linear.run if keep.ndim == 2 else linear.run_varying
+        states[part] = run(closed, states[part.start], inside)
     return states
 
 

@@ -241,9 +241,9 @@ def _water_part(
     response: Response, drive: _Drive, part: slice, start: FloatArray, air_in_c: FloatArray
 ) -> FloatArray:
     model = response.moisture.with_air_changes(_factor_in(drive, part))
-    vapour_out, added = drive.vapour_out_hpa[..., part], drive.added_hpa_h[part]
-    forced = moisture.forcing(model, vapour_out, air_in_c, added)
-    return moisture.courses(model, drive.step_h, start, forced)
+    around = moisture.Around(drive.air_out_c[..., part], drive.vapour_out_hpa[..., part], air_in_c)
+    keep, push = moisture.steps(model, drive.step_h, around, drive.added_hpa_h[part])
+    return moisture.run(keep, start, push)
 
 
 def _factor_in(drive: _Drive, part: slice) -> float:

@@ -76,10 +76,10 @@ def heat_ahead(model: Thermal, record: Record, runs: Runs) -> FloatArray:
 
 def water_ahead(model: Moisture, record: Record, runs: Runs) -> FloatArray:
     """Return vapour pressure, hPa, forecast from each start [s, l], the air as measured."""
-    step, push = water_steps(model, record)
+    keep, push = water_steps(model, record)
     states = water_states(model, record)
     states[record.dew_known, 0] = record.vapour_hpa[record.dew_known]
-    return _ahead(step.keep, push, states, runs)
+    return (_ahead if keep.ndim == 2 else _ahead_varying)(keep, push, states, runs)
 
 
 def _ahead(keep: FloatArray, push: FloatArray, states: FloatArray, runs: Runs) -> FloatArray:
@@ -88,13 +88,27 @@ def _ahead(keep: FloatArray, push: FloatArray, states: FloatArray, runs: Runs) -
     return np.asarray(whole[runs.index, 0] + (states - whole)[runs.starts] @ fading.T)
 
 
+def _ahead_varying(
+    keep: FloatArray, push: FloatArray, states: FloatArray, runs: Runs
+) -> FloatArray:
+    """Return the same where each step keeps its own; what the start differs fades step by step."""
+    whole = linear.run_varying(keep, np.zeros(keep.shape[-1]), push)
+    off = (states - whole)[runs.starts, :, None]
+    course = np.empty((int(runs.ahead[-1]), len(runs.starts)))
+    for j, row in enumerate(course):
+        off = keep[runs.starts + j] @ off
+        row[:] = off[:, 0, 0]
+    return np.asarray(whole[runs.index, 0] + course[runs.ahead - 1].T)
+
+
 def dew_ahead(model: Moisture, record: Record, runs: Runs, air_c: FloatArray) -> FloatArray:
     """Return dew point, °C, [s, l], the shop's air as forecast at every step, [s, last]."""
     every = runs.every
     air = np.concatenate([record.air_c[runs.starts, None], air_c], axis=1)
     states = water_states(model, record)[runs.starts]
     states[:, 0] = record.vapour_hpa[runs.starts]
-    forced = moisture.forcing(model, record.vapour_out_hpa[every], air, np.zeros(1))
-    held = moisture.courses(model, record.step_h, states, forced)[..., 0]
+    around = moisture.Around(record.air_out_c[every], record.vapour_out_hpa[every], air)
+    keep, push = moisture.steps(model, record.step_h, around, np.zeros(1))
+    held = moisture.run(keep, states, push)[..., 0]
     dew = np.minimum(vapour.dew_c(held), air)
     return np.asarray(dew[:, runs.ahead])
