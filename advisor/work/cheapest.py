@@ -50,9 +50,9 @@ USUAL_DRY_H = 24.0
 
 
 def may_suggest(change: Change) -> bool:
-    """Whether a change is one we ever suggest: no flame, never less fresh air."""
+    """Whether a change is one we ever suggest: no flame, never less fresh air, no moving."""
     no_flame = change.heater_kw == 0 or change.heater_kind == "electric"
-    return no_flame and change.air_changes >= 1.0
+    return no_flame and change.air_changes >= 1.0 and not change.move
 
 
 def cheapest(setting: Setting, coat_id: str, wanted: Span) -> tuple[Suggestion, ...]:

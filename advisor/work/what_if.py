@@ -8,22 +8,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 
 from advisor.climate.area_air import AreaAir
 from advisor.climate.area_surface import indoor_surface_c
 from advisor.climate.outdoor import Outdoor
+from advisor.climate.scenarios import Scenarios
 from advisor.climate.series import FloatArray, Series
 from advisor.climate.shop.changed_air import AsIs, ChangedAir, as_is, changed_air
 from advisor.climate.shop.response import Response, State
 from advisor.climate.shop.shop import Change, Shop
 from advisor.climate.skin import Skin
+from advisor.planning.job import Area
 from advisor.planning.verdict import Verdict
 from advisor.work import what_if_words as words
 from advisor.work.days import DAY_S, Week, coming_days
 from advisor.work.outlook_views import WhatIf
 from advisor.work.views import ComingDays, Lane
+from advisor.work.what_if_move import Away, away_of, job_moved
+
+#: Nothing is moved.
+NOWHERE: Mapping[str, AreaAir] = MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,9 +67,12 @@ def setting_of(week: Week, shop: AsIs) -> Setting:
     return Setting(week, shop, now, hours_by_coat(now))
 
 
-def what_if(setting: Setting, change: Change) -> WhatIf:
-    """Return the week under a change, its hours and kWh; RangeError when it cannot be."""
-    week, air = changed_week(setting, change)
+def what_if(setting: Setting, change: Change, elsewhere: Mapping[str, AreaAir] = NOWHERE) -> WhatIf:
+    """Return the week under a change, its hours and kWh; RangeError when it cannot be.
+
+    `elsewhere` holds the areas that `change.move` takes to another place, as they are there.
+    """
+    week, air = changed_week(setting, change, elsewhere)
     shown = coming_days(week)
     found, before = hours_by_coat(shown), setting.go_h_now
     electric, fuel = kwh(setting, air)
@@ -75,32 +85,48 @@ def what_if(setting: Setting, change: Change) -> WhatIf:
     )  # fmt: skip
 
 
-def changed_week(setting: Setting, change: Change) -> tuple[Week, ChangedAir]:
-    """Return the week on the air as a change makes it, and that air."""
+def changed_week(
+    setting: Setting, change: Change, elsewhere: Mapping[str, AreaAir] = NOWHERE
+) -> tuple[Week, ChangedAir]:
+    """Return the week on the air as a change makes it, and that air.
+
+    Areas alike stay one, so that nothing is worked out twice.
+    """
     at, week = setting.shop, setting.week
     air = changed_air(at, change, week.now_s)
-    moved = _Moved(
+    lifted = _Lifted(
         at.outdoor.time_s.astype(float),
         np.nan_to_num(air.air_temp_c - at.indoor.air_temp_c),
         np.nan_to_num(air.dew_point_c - at.indoor.dew_point_c),
         at.step_h,
     )
-    if not (moved.air_k.any() or moved.dew_k.any()):
+    if not (elsewhere or lifted.anything):
         return week, air
-    done: dict[tuple[int, Skin], Series] = {}
+    job = job_moved(week.job, change)
+    done: dict[tuple[int, int, Skin], AreaAir] = {}
     areas = {}
     for area_id in {coat.area_id for coat in week.job.next_coats()}:
-        area, series = week.job.area(area_id), week.air(area_id).series
-        if not area.outdoors:
-            key = (id(series), area.skin)
-            done[key] = done.get(key) or moved.onto(series, area.skin)
-            series = done[key]
-        areas[area_id] = AreaAir(series)
-    return replace(week, areas=areas), air
+        area, here, there = week.job.area(area_id), week.air(area_id), elsewhere.get(area_id)
+        key = (id(here), id(there), area.skin)
+        if key not in done:
+            done[key] = _changed(area, here, there, lifted, away_of(change, week.now_s, area))
+        areas[area_id] = done[key]
+    return replace(week, job=job, areas=areas), air
+
+
+def _changed(
+    area: Area, here: AreaAir, there: AreaAir | None, lifted: _Lifted, away: Away
+) -> AreaAir:
+    """Return one area with the change on whatever of it is in the shop, and gone where it goes."""
+    if not area.outdoors:
+        here = lifted.onto(here, area.skin)
+    if there is None:
+        return here
+    return away.spliced(here, lifted.onto(there, away.skin) if area.outdoors else there)
 
 
 @dataclass(frozen=True, eq=False)
-class _Moved:
+class _Lifted:
     """What a change adds to the shop's air and dew point, K [n] at `time_s`."""
 
     time_s: FloatArray
@@ -108,7 +134,20 @@ class _Moved:
     dew_k: FloatArray
     step_h: float
 
-    def onto(self, series: Series, skin: Skin) -> Series:
+    @property
+    def anything(self) -> bool:
+        """Whether it changes the air at all."""
+        return bool(self.air_k.any() or self.dew_k.any())
+
+    def onto(self, air: AreaAir, skin: Skin) -> AreaAir:
+        """Return an area's air with the change on it; every course moves as the series does."""
+        if not self.anything:
+            return air
+        series = self._on_series(air.series, skin)
+        courses = None if air.scenarios is None else _along(air.scenarios, air.series, series)
+        return AreaAir(series, courses)
+
+    def _on_series(self, series: Series, skin: Skin) -> Series:
         """Return a series with the change on it. The surface follows its air linearly."""
         times = series.time_s.astype(float)
         surface_k = indoor_surface_c(skin, self.air_k, self.step_h, 0.0)
@@ -125,6 +164,26 @@ class _Moved:
             surface_temp_c=series.surface_temp_c + surface,
             surface_hot_c=None if hot is None else hot + surface,
         )
+
+
+def _along(many: Scenarios, series: Series, changed: Series) -> Scenarios:
+    """Return courses moved by what moved the series."""
+    times = (many.start_s + many.step_s * np.arange(len(many))).astype(float)
+
+    def shift(name: str) -> FloatArray:
+        by = np.nan_to_num(getattr(changed, name) - getattr(series, name))
+        return np.asarray(np.interp(times, series.time_s, by))
+
+    warm = many.air_temp_c + shift("air_temp_c")
+    surface = shift("surface_temp_c")
+    hot = many.surface_hot_c
+    return replace(
+        many,
+        air_temp_c=warm,
+        dew_point_c=np.minimum(many.dew_point_c + shift("dew_point_c"), warm),
+        surface_temp_c=many.surface_temp_c + surface,
+        surface_hot_c=None if hot is None else hot + surface,
+    )
 
 
 def kwh(setting: Setting, air: ChangedAir) -> tuple[float, float]:

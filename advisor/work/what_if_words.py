@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from advisor.base import units as u
 from advisor.climate.shop import inputs as given
 from advisor.climate.shop.changed_air import AsIs
@@ -10,16 +12,17 @@ from advisor.planning.words import Words
 
 FIRST = "The maker's data sheet and local codes come first."
 NO_SPARK = "No glowing element or open motor near solvent vapour."
+MOVED = MappingProxyType({"indoors": "moved into the shop", "outdoors": "moved outdoors"})
 UNVENTED_MEANS = "bottled gas or paraffin"
 
 
 def of_change(change: Change, words: Words) -> str:
     """Return the change in a few words: "electric heater 2 kW, Tue 06:00 to 18:00"."""
-    parts = []
+    parts = [MOVED[change.move]] if change.move else []
     if change.heater_kw > 0:
         parts.append(f"{change.heater_kind} heater {change.heater_kw:g} kW")
     if change.dehumidifier_l_per_day > 0:
-        parts.append(f"dehumidifier {change.dehumidifier_l_per_day:g} litres a day")
+        parts.append(f"dehumidifier {_rate(change.dehumidifier_l_per_day, words.units)}")
     if change.air_changes != 1.0:
         more = "doors open" if change.air_changes > 1 else "doors shut up"
         parts.append(f"{more} ({change.air_changes:g} times the air change)")
@@ -27,9 +30,14 @@ def of_change(change: Change, words: Words) -> str:
         water = u.format_volume(change.damp_litres, words.units)
         parts.append(f"{water} on {u.format_area(change.damp_m2, words.units)} of floor")
     if change.tent_m3 > 0:
-        parts.append(f"tent of {change.tent_m3:g} m³ round the work")
+        room = u.format_value(change.tent_m3, u.AIR_VOLUME, words.units)
+        parts.append(f"tent of {room} round the work")
     what = " + ".join(parts) or "nothing changed"
     return f"{what}{_when(change, words)}" if parts else what
+
+
+def _rate(l_per_day: float, units: u.Units) -> str:
+    return u.format_value(l_per_day, u.WATER_RATE, units)
 
 
 def _when(change: Change, words: Words) -> str:
@@ -68,11 +76,20 @@ def headline(
 
 def notes(change: Change, at: AsIs, words: Words) -> tuple[str, ...]:
     """Return the cautions of a change, each one line."""
-    found = [*_heater(change, at), *_air(change), *_water(change)]
+    found = [*_move(change), *_heater(change, at, words), *_air(change), *_water(change)]
     return (*found, FIRST) if found else ()
 
 
-def _heater(change: Change, at: AsIs) -> list[str]:
+def _move(change: Change) -> list[str]:
+    if not change.move:
+        return []
+    dry = "Move it only while no film on it is open: before mixing or once it is tack-free."
+    if change.move == "indoors":
+        return [dry, "Colder than the shop's dew point it gets wet: let it warm up first."]
+    return [dry, "Rain, sun, wind and what they blow about count out there."]
+
+
+def _heater(change: Change, at: AsIs, words: Words) -> list[str]:
     if change.heater_kw <= 0:
         return []
     if change.heater_kind == "electric":
@@ -86,13 +103,17 @@ def _heater(change: Change, at: AsIs) -> list[str]:
     fresh = at.response.air_change_per_h * at.response.volume_m3 * change.air_changes
     rise = given.co2_rise_ppm(change.heater_kw, fresh)
     return [
-        f"Unvented ({UNVENTED_MEANS}): {water_kg:.2g} kg of water an hour into the air, "
-        "which raises the dew point.",
+        f"Unvented ({UNVENTED_MEANS}): {_mass(water_kg, words.units)} of water an hour into the "
+        "air, which raises the dew point.",
         f"Its carbon dioxide (about {_round(rise)} ppm over outdoors in the long run) and water "
         "bring amine blush on epoxy.",
         "Carbon monoxide kills: hang an alarm, keep air coming in.",
         flame,
     ]
+
+
+def _mass(kg: float, units: u.Units) -> str:
+    return u.format_value(kg, u.MASS, units)
 
 
 def _air(change: Change) -> list[str]:

@@ -145,6 +145,32 @@ def test_every_lever_makes_its_change(
     assert box.notes.isVisible()
 
 
+def test_the_work_is_moved_by_a_choice(
+    week: MainWindow, bench: OutlookBench, qtbot: QtBot, settle: Settle
+) -> None:
+    """All areas of the demo stand in the shop, so the yard alone is offered."""
+    pane = week.coming_days
+    box = pane.box.place.box
+    assert [box.itemText(k) for k in range(box.count())] == ["Work stays", "In the yard"]
+    pane.box.place.choose("outdoors")
+    settle(week)
+    assert bench.calls.tried[-1] == Change(move="outdoors")
+    assert pane.view.what_if == "work in the yard"
+    qtbot.mouseClick(pane.box.as_it_is, LEFT)
+    settle(week)
+    assert pane.box.place.key == ""
+    assert pane.view.what_if == ""
+
+
+def test_each_place_is_offered_where_some_work_is_not(week: MainWindow) -> None:
+    box = week.coming_days.box
+    for indoors, outdoors, keys in (
+        (True, True, ["", "outdoors", "indoors"]), (False, True, ["", "indoors"]),
+    ):  # fmt: skip
+        box.show_places(indoors=indoors, outdoors=outdoors)
+        assert [box.place.box.itemData(k) for k in range(box.place.box.count())] == keys
+
+
 def test_from_stays_before_until(week: MainWindow, qtbot: QtBot) -> None:
     box = week.coming_days.box
     qtbot.keyClick(box.end.track, Qt.Key.Key_Home)
@@ -347,3 +373,6 @@ def test_changes_in_words() -> None:
         "over 215 ft², tent of 1059 ft³, until 10:00"
     )
     assert change_words(Change(from_s=NOW_S), words) == ""
+    assert change_words(Change(move="outdoors", until_s=NOW_S + 3000), words) == (
+        "work in the yard, until 10:00"
+    )

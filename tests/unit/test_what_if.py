@@ -101,6 +101,24 @@ def test_a_change_that_makes_it_worse_says_so() -> None:
     assert "fewer to start in" in found.text
 
 
+def test_us_readers_get_their_own_units(shed: Setting) -> None:
+    """Gallon 3.785412 L, foot 0.3048 m, pound 0.45359237 kg: exact by definition."""
+    words = replace(shed.week.words, units="us")
+    setting = replace(shed, week=replace(shed.week, words=words))
+    change = Change(1.0, "unvented", 20.0, 1.0, 8.0, 20.0, 30.0)
+    found = what_if(setting, change)
+    # 20 L/day = 5.3 gal/day, 8 L = 2.11 US gal, 20 m² = 215 ft², 30 m³ = 1059 ft³.
+    assert found.text.startswith(
+        "unvented heater 1 kW + dehumidifier 5.3 gal/day + 2.11 US gal on 215 ft² of floor + "
+        "tent of 1059 ft³ round the work: "
+    )
+    told = " ".join(found.notes)
+    # A kilowatt of propane makes 0.13 kg of water an hour: 0.28 lb.
+    assert "0.28 lb of water an hour" in told
+    assert "kg" not in told
+    assert " m³" not in found.text
+
+
 def test_what_cannot_be_is_refused(shed: Setting) -> None:
     with pytest.raises(RangeError, match="heater_kw"):
         what_if(shed, Change(heater_kw=1e6))

@@ -31,6 +31,8 @@ class Shop:
 
 
 HeaterKind = Literal["electric", "vented", "unvented"]
+#: Where the work goes; "" where it stays.
+Move = Literal["", "indoors", "outdoors"]
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,8 @@ class Change:
     Heater and dehumidifier run from `from_s` to `until_s` (UTC seconds), or the whole time where
     None. `air_changes` multiplies the shop's own air change (doors, fans: above 1). A damp
     floor holds `damp_litres` spread over `damp_m2` at `from_s`. `tent_m3` is the volume of a tent
-    or sheet hung round the work inside the shop; 0 is none.
+    or sheet hung round the work inside the shop; 0 is none. `move` takes the work into the shop
+    or into the yard in those hours.
     """
 
     heater_kw: float = 0.0
@@ -52,3 +55,4 @@ class Change:
     tent_m3: float = 0.0
     from_s: float | None = None
     until_s: float | None = None
+    move: Move = ""

@@ -9,6 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from advisor.climate.shop.shop import Change
+from advisor.planning.job import Job
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
@@ -187,13 +188,19 @@ class ComingDaysPane(QWidget):
         self._fit()
         if on:
             job = self._desk.bench.job()
-            if job is not None and job.shop is not None:
-                self.box.show_room(job.shop.volume_m3)
+            if job is not None:
+                self._show_shop(job)
             self.live.prepare()
             self._pointed.start()
             self.box.heater.track.setFocus()
         elif self.live.on:
             self.box.clear()
+
+    def _show_shop(self, job: Job) -> None:
+        out = [area.outdoors for area in job.areas]
+        self.box.show_places(indoors=not all(out), outdoors=any(out))
+        if job.shop is not None:
+            self.box.show_room(job.shop.volume_m3)
 
     @Slot(object)
     def _change(self, change: Change) -> None:

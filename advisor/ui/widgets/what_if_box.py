@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from advisor.base.units import Units
-from advisor.climate.shop.shop import Change, HeaterKind
+from advisor.climate.shop.shop import Change, HeaterKind, Move
 from advisor.planning.words import Words
 from advisor.ui.dialogs.fields import ChoiceField
 from advisor.ui.theme import Look
@@ -33,6 +33,8 @@ HOUR_S = 3600.0
 REACH_H = 72
 AIR = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0)
 KINDS = (("electric", "electric"), ("vented", "vented"), ("unvented", "unvented"))
+#: Where the work can be taken; each is offered where some of it is not there yet.
+STAYS, YARD, SHOP = ("", "Work stays"), ("outdoors", "In the yard"), ("indoors", "In the shop")
 #: Narrowest a lever may be, px at 100 %.
 CELL = 116
 USUAL_DAMP_M2 = 20.0
@@ -80,7 +82,9 @@ class WhatIfBox(QFrame):
         self._begin_s, self._columns = 0.0, 0
         self._make_levers()
         self.kind = ChoiceField("Heater kind", list(KINDS), "electric")
-        self.kind.changed.connect(self._moved)
+        self.place = ChoiceField("Where the work is", [STAYS], "")
+        for choice in (self.kind, self.place):
+            choice.changed.connect(self._moved)
         self.sentence = text(ASK, wrap=True)
         self.notes = text("", "bad", wrap=True)
         self.notes.hide()
@@ -155,6 +159,13 @@ class WhatIfBox(QFrame):
         self.tent.set_values(_steps(max(step, volume_m3 // 2), step))
         self.tent.show_value(kept)
 
+    def show_places(self, *, indoors: bool, outdoors: bool) -> None:
+        """Offer the places the work can go to, by where some of it is now."""
+        kept = self.place.key
+        options = [STAYS, *([YARD] if indoors else []), *([SHOP] if outdoors else [])]
+        self.place.set_options(options)
+        self._show_choice(self.place, kept if kept in dict(options) else "")
+
     def change(self) -> Change:
         """Return the change the levers stand for."""
         damp, begin, end = self.damp.value, self.begin.value, self.end.value
@@ -168,6 +179,7 @@ class WhatIfBox(QFrame):
             tent_m3=self.tent.value,
             from_s=None if begin == 0 else self._begin_s + begin * HOUR_S,
             until_s=None if end == REACH_H else self._begin_s + end * HOUR_S,
+            move=cast(Move, self.place.key),
         )
 
     def show_change(self, change: Change) -> None:
@@ -183,7 +195,8 @@ class WhatIfBox(QFrame):
             (self.end, REACH_H if change.until_s is None else self._hours(change.until_s)),
         ):
             lever.show_value(value)
-        self.kind.box.setCurrentIndex(self.kind.box.findData(change.heater_kind))
+        self._show_choice(self.kind, change.heater_kind)
+        self._show_choice(self.place, change.move)
         self.changed.emit(self.change())
 
     def clear(self) -> None:
@@ -228,6 +241,9 @@ class WhatIfBox(QFrame):
             return words
         return self._words.moment(self._begin_s + hours * HOUR_S)
 
+    def _show_choice(self, field: ChoiceField, key: str) -> None:
+        field.box.setCurrentIndex(max(0, field.box.findData(key)))
+
     def _hours(self, at_s: float) -> float:
         return (at_s - self._begin_s) / HOUR_S
 
@@ -253,6 +269,7 @@ class WhatIfBox(QFrame):
     def _arrange(self) -> None:
         cells: list[QWidget] = list(self.levers())
         cells.insert(1, self.kind)
+        cells.insert(-2, self.place)
         most = max(2, (self.width() - 36) // (self._look.px(CELL) + 14))
         rows = math.ceil(len(cells) / most)
         columns = math.ceil(len(cells) / rows)

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from advisor.base import units as u
 from advisor.climate.shop.shop import Change
 from advisor.planning.words import Words
+
+#: Where the work is taken, in words.
+MOVED = MappingProxyType({"outdoors": "work in the yard", "indoors": "work in the shop"})
 
 
 def is_nothing(change: Change) -> bool:
@@ -15,12 +20,14 @@ def is_nothing(change: Change) -> bool:
         or change.air_changes != 1.0
         or change.damp_litres
         or change.tent_m3
+        or change.move
     )
 
 
 def change_words(change: Change, words: Words) -> str:
     """Return "2.0 kW electric heater, air change × 4, from 18:00 until Thu 08:00"."""
     parts = [
+        MOVED.get(change.move, ""),
         f"{power(change.heater_kw, words.units)} {change.heater_kind} heater"
         if change.heater_kw
         else "",
