@@ -99,30 +99,45 @@ def test_parameters_are_recovered(kind: ShopKind, seed: int, heated: bool) -> No
 
 @each_case
 def test_margin_is_foretold_to_half_an_hour(kind: ShopKind, seed: int, heated: bool) -> None:
-    """When air minus dew point falls below 3 K, called a day ahead on the weather that came."""
+    """When air minus dew point falls below 3 K, called a day ahead on the weather that came.
+
+    A shop whose margin never falls so far is asked for the lowest quarter of its own.
+    """
     _, log, fit = known(kind, seed, heated)
     margin = log.air_temp_c - log.dew_point_c
-    falls = [
+    limit_k = 3.0
+    if len(falls_below(margin, limit_k)) < LEAST_FALLS:
+        limit_k = float(np.quantile(margin[FITTED_DAYS * PER_DAY :], 0.25))
+    falls = falls_below(margin, limit_k)
+    assert len(falls) >= LEAST_FALLS
+    off_min = [abs(k - crossing(fit.response, log, k, limit_k)) * 15 for k in falls]
+    assert np.median(off_min) <= 30.0
+
+
+LEAST_FALLS = 4  # under four, a median says little
+
+
+def falls_below(margin: np.ndarray, limit_k: float) -> list[int]:
+    """Return the steps after the fit at which the margin falls below a limit held for 2 h."""
+    return [
         k
         for k in range(FITTED_DAYS * PER_DAY, len(margin) - 48)
-        if margin[k] < 3.0 and (margin[k - 8 : k] >= 3.0).all()
+        if margin[k] < limit_k and (margin[k - 8 : k] >= limit_k).all()
     ]
-    off_min = [abs(k - crossing(fit.response, log, k)) * 15 for k in falls]
-    assert not off_min or np.median(off_min) <= 30.0
 
 
-def crossing(response: Response, log: ShopLog, true_step: int) -> int:
-    """Return the step nearest the true one at which the foretold margin falls below 3 K."""
+def crossing(response: Response, log: ShopLog, true_step: int, limit_k: float) -> int:
+    """Return the step nearest the true one at which the foretold margin falls below a limit."""
     now, last = true_step - PER_DAY, true_step + 48
     state = state_at_end(response, cut(log, now - 5 * PER_DAY, now + 1))
     heat = np.zeros(last - now) if log.heat_w is None else log.heat_w[now:last]
     indoor = simulate(response, part(log.outdoor, now, last), state, Inputs(heat_w=heat))
     margin = indoor.air_temp_c - indoor.dew_point_c
-    falls = np.flatnonzero((margin[:-1] >= 3.0) & (margin[1:] < 3.0)) + 1 + now
+    falls = np.flatnonzero((margin[:-1] >= limit_k) & (margin[1:] < limit_k)) + 1 + now
     return int(falls[np.argmin(np.abs(falls - true_step))]) if len(falls) else last
 
 
-def test_some_margins_fall() -> None:
-    """The test above must have something to judge."""
+def test_a_margin_below_3_k_is_among_them() -> None:
+    """The agreed limit itself is judged on one shop at least."""
     _, log, _ = known(*CASES[0])
-    assert ((log.air_temp_c - log.dew_point_c)[FITTED_DAYS * PER_DAY :] < 3.0).any()
+    assert len(falls_below(log.air_temp_c - log.dew_point_c, 3.0)) >= LEAST_FALLS

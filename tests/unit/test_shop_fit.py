@@ -12,12 +12,14 @@ from advisor.base.errors import InputError
 from advisor.climate.outdoor import Outdoor
 from advisor.climate.shop.drift import FALSE_ALARM, allowed_above, has_changed
 from advisor.climate.shop.fit import Fit, fit_response, lag1
+from advisor.climate.shop.habit import habit_of
 from advisor.climate.shop.holes import filled_row
 from advisor.climate.shop.observe import kalman_gain, state_at_end
 from advisor.climate.shop.response import ShopLog, simulate, usual_response
+from advisor.climate.shop.runs import Runs
 from advisor.climate.shop.screen import screened
 from advisor.climate.shop.shop import Shop
-from advisor.climate.shop.skill import skill_on
+from advisor.climate.shop.skill import Skill, skill_on
 from tests.helpers.true_shop import PER_DAY, TrueShop, cut, jfk, measured, unlike_usual
 
 SHOP = Shop("timber shed", 200.0)
@@ -167,6 +169,67 @@ def test_heat_is_kept_where_only_moisture_cannot_be_fitted(columns, words: str) 
     assert words in response.reason
     assert response.moisture == usual_response(SHOP).moisture
     assert response.thermal != usual_response(SHOP).thermal
+
+
+def noise(per_step: float) -> np.ndarray:
+    """A course of sd 1.5 K that keeps a share of itself from step to step, and knows no weather."""
+    draw = np.random.default_rng(21).normal(0.0, 1.5, FITTED)
+    for k in range(1, FITTED):
+        draw[k] = per_step * draw[k - 1] + (1.0 - per_step**2) ** 0.5 * draw[k]
+    return draw
+
+
+DAILY = 3.0 * np.sin(np.arange(FITTED) * (2.0 * np.pi / PER_DAY))
+
+
+@pytest.mark.parametrize(("per_step", "daily"), [(0.0, False), (0.9, True), (0.99, False)])
+def test_a_fit_to_pure_noise_is_refused(per_step: float, daily: bool) -> None:
+    """White or slow, with a day's rhythm of its own or none: habit foretells it as well."""
+    air = 15.0 + noise(per_step) + (DAILY if daily else 0.0)
+    fit = fit_response(SHOP, changed_log(air_temp_c=air))
+    assert not fit.response.fitted
+    assert "a fit misses air by" in fit.response.reason
+    if per_step <= 0.9:  # slow noise and a fit of its rhythm lose to "same as now" already
+        assert "“as usual at that hour”" in fit.response.reason
+    # Without habit to judge it by, quick noise would pass: its fit beats "same as now".
+    assert fit.skill is not None
+    if per_step <= 0.9 and not daily:
+        assert fit.skill.air_rmse_k < fit.skill.air_same_as_now_k
+
+
+def test_moisture_fitted_to_pure_noise_is_refused() -> None:
+    fit = fit_response(SHOP, changed_log(dew_point_c=2.0 + noise(0.0)))
+    assert fit.response.fitted
+    assert "a fit misses dew point by" in fit.response.reason
+    assert "“as usual at that hour”" in fit.response.reason
+    assert fit.response.moisture == usual_response(SHOP).moisture
+
+
+def test_habit_of_a_known_rhythm() -> None:
+    """A day's rhythm is learned whole; of noise that keeps 0.9 a step, 0.9 ** steps stays."""
+    time_s = 1_700_006_400 + 3600 * np.arange(24 * 400)
+    rhythm = np.cos((time_s % 86400) / 3600.0)
+    course = np.random.default_rng(2).normal(0.0, 1.0, len(time_s))
+    for k in range(1, len(course)):
+        course[k] += 0.9 * course[k - 1]
+    known = np.ones(len(time_s), bool)
+    found = habit_of(time_s, 12.0 + rhythm + course, known, np.array([1, 6]))
+    # 9600 steps of which every twentieth or so is independent: standard error 0.04 to 0.1.
+    assert found.stays == pytest.approx([0.9, 0.9**6], abs=0.06)
+    assert found.by_hour == pytest.approx(12.0 + np.cos(np.arange(24)), abs=0.5)
+    ahead = found.ahead(time_s, 12.0 + rhythm, Runs(np.array([5]), np.array([1, 6])))
+    assert ahead[0] == pytest.approx(12.0 + rhythm[[6, 11]], abs=0.5)
+    none = habit_of(time_s, course, ~known, np.array([1]))
+    assert none.by_hour.tolist() == [0.0] * 24
+    assert none.stays.tolist() == [0.0]
+
+
+def test_a_skill_kept_before_habit_was_judged_can_be_read() -> None:
+    old = Skill(48.0, 9, 0.5, 2.0, 3.0, 0.6, 2.0, 1.0)
+    assert old.best_guess("air") == ("same as now", 2.0)
+    assert old.best_guess("dew") == ("same as outdoors", 1.0)
+    assert old.air_beats_all
+    assert not replace(old, air_habit_k=0.52).air_beats_all
 
 
 def test_stuck_and_impossible_readings_are_left_out_and_said() -> None:

@@ -1,4 +1,4 @@
-"""The shop's response from its own log, kept only where it beats the two simple guesses."""
+"""The shop's response from its own log, kept only where it beats every simple guess."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from advisor.climate.shop.shop import Shop
 from advisor.climate.shop.skill import Misses, Skill, joined, misses, rms, skill_of
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 LONGEST_H = 48.0
 _FIT_EVERY_H = 3.0
@@ -42,8 +43,9 @@ class Fit:
 def fit_response(shop: Shop, log: ShopLog) -> Fit:
     """Fit the shop's heat and moisture to its log; the usual response where that fails.
 
-    Judged on blocks of at least a day left out of the fit. A fit that does not beat "same as now"
-    and "same as outdoors" is refused. Never raises for a bad log: the reason is in the response.
+    Judged on blocks of at least a day left out of the fit. A fit that does not beat "same as now",
+    "same as outdoors" and the shop's habit is refused. Never raises for a bad log: the reason is
+    in the response.
     """
     clean = screened(log)
     if clean.reason:
@@ -126,8 +128,14 @@ class _Fitter:
             if not inside.any() or clear.sum() < 4:
                 continue
             model, _ = self.fit(Runs(fitting.starts[clear], fitting.ahead), near)
-            parts.append(misses(model, self.record, Runs(judging.starts[inside], judging.ahead)))
+            judged = Runs(judging.starts[inside], judging.ahead)
+            parts.append(misses(model, self.record, judged, self._apart(first, after + ahead)))
         return joined(parts) if parts else None
+
+    def _apart(self, first: int, after: int) -> BoolArray:
+        """Return the steps of the log that no run of a block touches."""
+        step = np.arange(len(self.record))
+        return np.asarray((step < first) | (step >= after))
 
     def _blocks(self) -> list[tuple[int, int]]:
         """Return blocks of at least a day: three of a short log, up to five of a long one."""
@@ -145,18 +153,14 @@ def solar_noon_h(record: Record) -> float:
 
 
 def _judged(shop: Shop, clean: Screened, final: Response, missed: Misses) -> Fit:
-    """Return the fit where it beats both guesses, else the usual response with the reason."""
+    """Return the fit where it beats every guess, else the usual response with the reason."""
     skill = skill_of(missed)
-    if not skill.air_beats_both:
-        beaten = _beaten(
-            "air", skill.air_rmse_k, skill.air_same_as_now_k, skill.air_same_as_outdoors_k
-        )
+    if not skill.air_beats_all:
+        beaten = _beaten("air", skill.air_rmse_k, skill.best_guess("air"))
         return Fit(usual_response(shop, beaten), skill, clean.notes)
     why = clean.dew_reason
-    if not why and not skill.dew_beats_both:
-        why = _beaten(
-            "dew point", skill.dew_rmse_k, skill.dew_same_as_now_k, skill.dew_same_as_outdoors_k
-        )
+    if not why and not skill.dew_beats_all:
+        why = _beaten("dew point", skill.dew_rmse_k, skill.best_guess("dew"))
     spread = _spread(missed, usual_response(shop).spread, bool(why))
     moisture = usual_response(shop).moisture if why else final.moisture
     reason = f"moisture as usual for the kind of shop: {why}" if why else ""
@@ -171,12 +175,10 @@ def _judged(shop: Shop, clean: Screened, final: Response, missed: Misses) -> Fit
     return Fit(response, skill, clean.notes)
 
 
-def _beaten(what: str, rmse_k: float, now_k: float, outdoors_k: float) -> str:
-    """Return the words for a fit that a simple guess beats."""
-    guess, best = (
-        ("same as now", now_k) if now_k <= outdoors_k else ("same as outdoors", outdoors_k)
-    )
-    return f"a fit misses {what} by {rmse_k:.1f} K, “{guess}” by {best:.1f} K"
+def _beaten(what: str, rmse_k: float, best: tuple[str, float]) -> str:
+    """Return the words for a fit that a simple guess beats, or nearly."""
+    guess, best_k = best
+    return f"a fit misses {what} by {rmse_k:.2f} K, “{guess}” by {best_k:.2f} K"
 
 
 def _spread(missed: Misses, usual: Spread, dew_usual: bool) -> Spread:

@@ -1,26 +1,31 @@
-"""How well a response foretold a shop, beside "same as now" and "same as outdoors"."""
+"""How well a response foretold a shop, beside "same as now", "same as outdoors" and habit."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.shop import runs as ahead
+from advisor.climate.shop.habit import habit_of
 from advisor.climate.shop.observe import Record, levelled, record_of
 from advisor.climate.shop.response import Response, ShopLog
 from advisor.climate.shop.runs import Runs
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+#: A fit must miss by less than this share of the best simple guess: less is luck.
+LEAST_GAIN = 0.95
 
 
 @dataclass(frozen=True)
 class Skill:
     """RMSE in K over all leads up to `horizon_h`, NaN where nothing could be judged.
 
-    `runs` is the number of starts judged.
+    `runs` is the number of starts judged. `…_habit_k` is that of the usual value of the hour of
+    day, to which what is off it now fades; known from cross-validation only.
     """
 
     horizon_h: float
@@ -31,16 +36,29 @@ class Skill:
     dew_rmse_k: float
     dew_same_as_now_k: float
     dew_same_as_outdoors_k: float
+    air_habit_k: float = float("nan")
+    dew_habit_k: float = float("nan")
+
+    def best_guess(self, what: Literal["air", "dew"]) -> tuple[str, float]:
+        """Return the simple guess that missed by least, in words, and by how much, K."""
+        guesses = {
+            "same as now": getattr(self, f"{what}_same_as_now_k"),
+            "same as outdoors": getattr(self, f"{what}_same_as_outdoors_k"),
+            "as usual at that hour": getattr(self, f"{what}_habit_k"),
+        }
+        known = {name: miss for name, miss in guesses.items() if np.isfinite(miss)}
+        name = min(known, key=known.__getitem__, default="")
+        return name, known.get(name, float("nan"))
 
     @property
-    def air_beats_both(self) -> bool:
-        """Whether the air was foretold better than by either simple guess."""
-        return self.air_rmse_k < min(self.air_same_as_now_k, self.air_same_as_outdoors_k)
+    def air_beats_all(self) -> bool:
+        """Whether the air was foretold clearly better than by any simple guess."""
+        return self.air_rmse_k < LEAST_GAIN * self.best_guess("air")[1]
 
     @property
-    def dew_beats_both(self) -> bool:
+    def dew_beats_all(self) -> bool:
         """Whether the dew point was."""
-        return self.dew_rmse_k < min(self.dew_same_as_now_k, self.dew_same_as_outdoors_k)
+        return self.dew_rmse_k < LEAST_GAIN * self.best_guess("dew")[1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,10 +73,17 @@ class Misses:
     dew_k: FloatArray
     dew_now_k: FloatArray
     dew_out_k: FloatArray
+    air_habit_k: FloatArray
+    dew_habit_k: FloatArray
 
 
-def misses(response: Response, record: Record, runs: Runs) -> Misses:
-    """Return the misses of a response, dew point with modelled indoor air."""
+def misses(
+    response: Response, record: Record, runs: Runs, apart: BoolArray | None = None
+) -> Misses:
+    """Return the misses of a response, dew point with modelled indoor air.
+
+    `apart` [n] are the steps of the log from which habit may be learned; None judges no habit.
+    """
     last = int(runs.ahead[-1])
     every = Runs(runs.starts, np.arange(1, last + 1))
     air = ahead.heat_ahead(response.thermal, record, every)
@@ -76,12 +101,24 @@ def misses(response: Response, record: Record, runs: Runs) -> Misses:
         dew - was_dew,
         record.dew_c[start] - was_dew,
         record.dew_out_c[index] - was_dew,
+        _of_habit(record, runs, apart, (record.air_c, record.air_known)) - was_air,
+        _of_habit(record, runs, apart, (record.dew_c, record.dew_known)) - was_dew,
     )
+
+
+def _of_habit(
+    record: Record, runs: Runs, apart: BoolArray | None, read: tuple[FloatArray, BoolArray]
+) -> FloatArray:
+    values, known = read
+    if apart is None:
+        return np.full(runs.index.shape, np.nan)
+    habit = habit_of(record.time_s, values, known & apart, runs.ahead)
+    return habit.ahead(record.time_s, values, runs)
 
 
 def joined(parts: list[Misses]) -> Misses:
     """Return misses of several judgements with the same leads as one."""
-    names = ("air_k", "air_now_k", "air_out_k", "dew_k", "dew_now_k", "dew_out_k")
+    names = [name for name in Misses.__dataclass_fields__ if name.startswith(("air_", "dew_"))]
     columns = {name: np.concatenate([getattr(p, name) for p in parts]) for name in names}
     return Misses(np.concatenate([p.start_s for p in parts]), parts[0].lead_h, **columns)
 
@@ -97,6 +134,8 @@ def skill_of(missed: Misses) -> Skill:
         rms(missed.dew_k),
         rms(missed.dew_now_k),
         rms(missed.dew_out_k),
+        rms(missed.air_habit_k),
+        rms(missed.dew_habit_k),
     )
 
 
