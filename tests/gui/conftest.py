@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +14,7 @@ from pytestqt.qtbot import QtBot
 from advisor.base.store import Store
 from advisor.ui.app import build
 from advisor.ui.main_window import MainWindow
+from advisor.work import outlook_basis
 from advisor.work.workbench import Workbench
 
 NOW_S = datetime(2031, 5, 14, 8, 10, tzinfo=UTC).timestamp()
@@ -29,6 +31,19 @@ class Clock:
 
 
 Settle = Callable[[MainWindow], None]
+
+
+#: Courses of the outlook in a window under test: verdicts and pictures go the same way as with
+#: the 200 of the program (`all_courses` marks tests with all of them), in a tenth of the time.
+FEW = 20
+
+
+@pytest.fixture(autouse=True)
+def few_courses(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw few courses unless a test is marked to want all."""
+    if request.node.get_closest_marker("all_courses") is None:
+        drawn = functools.partial(outlook_basis.scenario_outdoor, count=FEW)
+        monkeypatch.setattr(outlook_basis, "scenario_outdoor", drawn)
 
 
 @pytest.fixture

@@ -23,6 +23,7 @@ class Prepared:
 
     now_s: float
     days_ahead: int
+    week: ComingDays
 
 
 @dataclass
@@ -158,7 +159,7 @@ class OutlookBench(Workbench):
         """Remember the moment."""
         if self.shop_now is None:
             raise InputError("shop: found none; accepted: say what the shop is, in Shop")
-        return Prepared(now_s, days_ahead)
+        return Prepared(now_s, days_ahead, self.coming_days(now_s, days_ahead))
 
     def what_if(self, prepared: object, change: Change) -> WhatIf:
         """Two kelvin for a kilowatt."""
@@ -172,7 +173,7 @@ class OutlookBench(Workbench):
 
     def _what_if(self, prepared: object, change: Change, *, chances: bool) -> WhatIf:
         assert isinstance(prepared, Prepared)
-        week = self.coming_days(prepared.now_s, prepared.days_ahead)
+        week = prepared.week
         series = week.series
         lift = np.where(series.time_s >= prepared.now_s, 2.0 * change.heater_kw, 0.0)
         lifted = replace(

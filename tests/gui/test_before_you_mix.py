@@ -14,6 +14,7 @@ from advisor.ui.widgets.verdict_mark import kind_of
 from .conftest import NOW_S, Clock, Settle
 
 
+@pytest.mark.all_courses
 def test_demo_opens_on_a_verdict(window: MainWindow) -> None:
     answer = window.before_mixing.answer
     asked = window.desk.bench.before_mixing("port-gloss-2", NOW_S)

@@ -309,7 +309,8 @@ def test_gloves_and_keyboard(week: MainWindow, qtbot: QtBot) -> None:
         seen.append(focus)
         qtbot.keyClick(focus, Qt.Key.Key_Tab)
     wanted = [box.heater.track, box.kind.box, box.drier.track, box.air.track, box.damp.track,
-              box.floor.track, box.tent.track, box.begin.track, box.end.track]  # fmt: skip
+              box.floor.track, box.tent.track, box.place.box, box.begin.track,
+                  box.end.track]  # fmt: skip
     assert seen[: len(wanted)] == wanted
 
 
