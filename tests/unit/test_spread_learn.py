@@ -12,7 +12,15 @@ from advisor.climate.place import Place
 from advisor.climate.shop.response import Spread, usual_response
 from advisor.climate.shop.shop import Shop
 from advisor.climate.spread.draws import scenario_outdoor
-from advisor.climate.spread.errors import LEAD_H, ErrorModel, ErrorPairs, features, pairs_of
+from advisor.climate.spread.errors import (
+    LEAD_H,
+    ErrorModel,
+    ErrorPairs,
+    bend,
+    features,
+    pairs_of,
+    unbend,
+)
 from advisor.climate.spread.learn import count_independent, learn
 from advisor.climate.spread.local import never_falling
 from advisor.climate.spread.prior import prior, wandering
@@ -179,7 +187,60 @@ def test_what_a_forecast_shows_adds_up_to_it() -> None:
     shown = features(air, air * 0.0)
     own = air[:48].mean()
     np.testing.assert_allclose(own + shown[:, 1:4].sum(axis=-1), air, atol=1e-9)
-    np.testing.assert_allclose(shown[:, 4:], 0.0, atol=1e-12)
+    np.testing.assert_allclose(shown[:, 4:7], 0.0, atol=1e-12)
+
+
+def test_what_is_bent_comes_back_and_never_below_nothing() -> None:
+    below = np.array([0.0, 0.5, 3.0, 25.0])
+    np.testing.assert_allclose(unbend(bend(below)), below, atol=1e-12)
+    np.testing.assert_array_equal(unbend(bend(below) - 9.0), 0.0)
+
+
+def test_errors_are_larger_where_the_forecast_changes_fast() -> None:
+    """Days' courses foretold too early or late: errors are the slope's, and a steady forecast has
+    next to none. Its share of the spread at the steepest hour is under a half; the floor on how
+    small an error may be taken to be is a quarter."""
+    rng = np.random.default_rng(3)
+    hours = np.arange(N) * 2.0 * np.pi / 24.0
+    swing, late = rng.uniform(0.0, 8.0, (150, 1)), rng.normal(0.0, 2.0, (150, 1))
+    some = pairs(150, 0.1)
+    some = replace(
+        some,
+        foretold_air_c=some.foretold_air_c + swing * np.sin(hours + late * 2.0 * np.pi / 24.0),
+        happened_air_c=some.happened_air_c + swing * np.sin(hours),
+    )
+    model, at_s = learn(some), START_S + 400 * DAY_S
+    spreads = []
+    for size in (0.0, 8.0):
+        made = forecast(at_s)
+        columns = dict(made.hourly.columns)
+        columns["air_temp_c"] = 15.0 + size * np.sin(hours[:REACH])
+        made = replace(made, hourly=replace(made.hourly, columns=columns))
+        out = scenario_outdoor(made, model, now_s=at_s, step_s=HOUR_S)
+        spreads.append(out.column("air_temp_c").std(axis=0)[48])
+    assert spreads[0] < 0.5 * spreads[1]
+
+
+def test_saturated_air_foretold_is_drier_on_the_whole() -> None:
+    """Truth 2 K above its dew point in the mean, never under 0; foretold with 1.5 K of error and
+    cut at 0. Where 0 was foretold the courses are as dry as the truth was there, some 0.9 K;
+    0.25 K is for the ridge and for a curve fitted to what is not quite one."""
+    rng = np.random.default_rng(4)
+    below = rng.exponential(2.0, (200, 1)) * np.ones(N)
+    said = np.maximum(0.0, below + rng.normal(0.0, 1.5, (200, 1)))
+    some = pairs(200, 0.1)
+    some = replace(
+        some,
+        foretold_dew_c=some.foretold_air_c - said,
+        happened_dew_c=some.happened_air_c - below,
+    )
+    made = forecast(START_S + 400 * DAY_S)
+    columns = {name: np.full(REACH, 15.0) for name in ("air_temp_c", "dew_point_c")}
+    made = replace(made, hourly=replace(made.hourly, columns=columns))
+    out = scenario_outdoor(made, learn(some), now_s=made.fetched_s, step_s=HOUR_S)
+    got = (out.column("air_temp_c") - out.column("dew_point_c"))[:, 24:96]
+    assert (got >= 0.0).all()
+    assert got.mean() == pytest.approx(below[said[:, 0] == 0.0].mean(), abs=0.25)
 
 
 def test_never_falling_is_the_nearest_rise() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,12 +15,16 @@ from advisor.climate.spread.errors import (
     HOUR_S,
     LEAD_H,
     ErrorModel,
+    Learned,
     Measured,
     along,
+    bend,
     features,
+    level_filled,
     made_s,
+    unbend,
 )
-from advisor.climate.spread.local import local, never_falling
+from advisor.climate.spread.local import Errors, local, never_falling
 from advisor.climate.spread.members import (
     JOINT,
     coarse_variance,
@@ -34,7 +39,7 @@ FloatArray = NDArray[np.float64]
 COUNT = 200
 #: Kernel noise on courses drawn from the archive, in standard deviations, so that few do not
 #: repeat; the whole keeps its spread.
-DRESS = 0.3
+DRESS = 0.2
 #: A reading's pull is gone after this long even where errors still resemble each other.
 PULL_H = 72.0
 
@@ -43,7 +48,8 @@ PULL_H = 72.0
 class ErrorCourses:
     """What to add to a forecast of air or dew point: courses [s, n_lead] about `add_k` [n_lead].
 
-    `spread_k` [n_lead] is the standard deviation of the courses at each lead; it never falls.
+    `spread_k` [n_lead] is the standard deviation of the courses at each lead. It falls only where
+    the archive says that errors do, for what the forecast shows.
     """
 
     courses_k: FloatArray
@@ -101,24 +107,50 @@ def error_courses(
     if model.learned is None:
         zero = np.zeros(len(LEAD_H))
         air, dew = (
-            _settled(courses, sd**2, zero) for courses, sd in zip(usual, usual_sd, strict=True)
+            _settled(courses, np.sqrt(never_falling(sd**2)), zero)
+            for courses, sd in zip(usual, usual_sd, strict=True)
         )
         return air, dew
-    time_s = made_s(forecast) + HOUR_S * np.array(LEAD_H, dtype=np.int64)
-    said = [along(forecast.hourly, name, time_s) for name in JOINT]
-    here = local(model.learned, made_s(forecast), features(said[0], said[1]))
-    rows = _pick(rng, here.share, count)
     from_archive = rng.permutation(np.arange(count) < round(model.weight * count))[:, None]
     found = []
-    for own, other, sd, add, place in (
-        (here.air_k, usual[0], usual_sd[0], here.air_add_k, model.air_place_k),
-        (here.dew_k, usual[1], usual_sd[1], here.dew_add_k, model.dew_place_k),
+    for own, other, sd, place in zip(
+        _from_archive(forecast, model.learned, usual, rng),
+        usual,
+        usual_sd,
+        (model.air_place_k, model.dew_place_k),
+        strict=True,
     ):
-        learned = here.share @ own**2 + place**2
-        variance = model.weight * learned + (1.0 - model.weight) * sd**2
-        dressed = (own[rows] + DRESS * other) / np.sqrt(1.0 + DRESS**2)
-        found.append(_settled(np.where(from_archive, dressed, other), variance, add))
+        add = own.mean(axis=0)
+        variance = model.weight * (own.var(axis=0) + place**2) + (1.0 - model.weight) * sd**2
+        found.append(_settled(np.where(from_archive, own - add, other), np.sqrt(variance), add))
     return found[0], found[1]
+
+
+def _from_archive(
+    forecast: Forecast, learned: Learned, usual: Sequence[FloatArray], rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray]:
+    """Return errors of air and dew point [s, n_lead], K, drawn together, as the archive has them.
+
+    The dew point's are drawn as its distance below the air, which is never less than nothing.
+    """
+    time_s = made_s(forecast) + HOUR_S * np.array(LEAD_H, dtype=np.int64)
+    said_air, said_dew = (along(forecast.hourly, name, time_s) for name in JOINT)
+    here = local(learned, made_s(forecast), features(said_air, said_dew))
+    rows = _pick(rng, here.share, len(usual[0]))
+    air = _dressed(here.air, here.share, rows, usual[0])
+    below = _dressed(here.below, here.share, rows, usual[0] - usual[1])
+    said_k = np.maximum(0.0, level_filled(said_air) - level_filled(said_dew))
+    return air, air - (unbend(bend(said_k) + below) - said_k)
+
+
+def _dressed(
+    errors: Errors, share: FloatArray, rows: NDArray[np.int64], other: FloatArray
+) -> FloatArray:
+    """Return courses [s, n_lead] of the archive with a little of another shape's upon them."""
+    spread = errors.spread(share)
+    unit = errors.courses[rows] / np.maximum(1e-9, np.sqrt(share @ errors.courses**2))
+    noise = other / np.maximum(1e-9, other.std(axis=0))
+    return errors.add + _to_spread(unit + DRESS * noise, spread)
 
 
 def _pick(rng: np.random.Generator, share: FloatArray, count: int) -> NDArray[np.int64]:
@@ -128,9 +160,8 @@ def _pick(rng: np.random.Generator, share: FloatArray, count: int) -> NDArray[np
     return rng.permutation(np.minimum(rows, len(share) - 1))
 
 
-def _settled(courses_k: FloatArray, variance: FloatArray, add_k: FloatArray) -> ErrorCourses:
-    spread = np.sqrt(never_falling(variance))
-    return ErrorCourses(_to_spread(courses_k, spread), spread, add_k)
+def _settled(courses_k: FloatArray, spread_k: FloatArray, add_k: FloatArray) -> ErrorCourses:
+    return ErrorCourses(_to_spread(courses_k, spread_k), spread_k, add_k)
 
 
 def _to_spread(courses_k: FloatArray, spread_k: FloatArray) -> FloatArray:

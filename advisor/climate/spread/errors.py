@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,11 @@ HOUR_S = 3600
 LEAD_H = tuple(range(241))
 #: Hours over which a forecast's own level is taken.
 SWING_H = 48
+#: How close to its dew point a forecast is counts on this scale, K.
+NEAR_K = 3.0
+#: Errors of dew point are learned in the square root of how far it lies below the air plus this,
+#: K: air over its dew point has no room on one side, and dry air errs more than damp.
+ROOM_K = 4.0
 
 
 @dataclass(frozen=True)
@@ -64,16 +70,22 @@ class ErrorPairs:
 class Learned:
     """What is kept of the archive: k forecasts by whole hours of lead, [k, n_lead], holes filled.
 
-    `air_k`, `dew_k` are happened minus foretold; `shown` [k, n_lead, p] what each forecast
-    showed of itself (see `features`). `reach` is the number of leads the archive speaks for;
-    later ones are filled by the prior.
+    `air_k` is happened minus foretold, `below` the same of the dew point's distance below the
+    air, bent (see `bend`); `shown` [k, n_lead, p] what each forecast showed of itself (see
+    `features`). `reach` is the number of leads the archive speaks for; later ones are filled by
+    the prior.
     """
 
     issued_s: IntArray
     air_k: FloatArray
-    dew_k: FloatArray
+    below: FloatArray
     shown: FloatArray
     reach: int
+
+    @cached_property
+    def sized(self) -> FloatArray:
+        """What the size of each error may depend on, [k, n_lead, 4] (see `size_features`)."""
+        return size_features(self.shown)
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,19 +109,47 @@ class ErrorModel:
 
 
 def features(air_c: FloatArray, dew_c: FloatArray) -> FloatArray:
-    """Return what a forecast [..., n_lead] shows of its own error, [..., n_lead, 1 + 3 * 2].
+    """Return what a forecast [..., n_lead] shows of its own error, [..., n_lead, 1 + 3 * 2 + 1].
 
-    1, then for air and for dew point: how far it is from its own mean of the first two days
+    1; then for air and for dew point: how far it is from its own mean of the first two days
     (a forecast far from where it began is, on the whole, too far), its course within the day,
-    and its wiggles within hours (both may be noise of the forecast). No normals are needed.
+    and its wiggles within hours (both may be noise of the forecast); then how close the two are,
+    1 to 0 (a forecast of saturated air can only be too damp). No normals are needed.
     """
     found = [np.ones_like(air_c)]
+    air_c, dew_c = (level_filled(course) for course in (air_c, dew_c))
     for course in (air_c, dew_c):
         own = _own_level(course)
-        even = np.where(np.isfinite(course), course, own)
-        day, hours = (running_mean(even, width) for width in (25, 7))
-        found += [day - own, hours - day, even - hours]
+        day, hours = (running_mean(course, width) for width in (25, 7))
+        found += [day - own, hours - day, course - hours]
+    found.append(np.exp(-np.maximum(0.0, air_c - dew_c) / NEAR_K))
     return np.stack(found, axis=-1)
+
+
+def size_features(shown: FloatArray) -> FloatArray:
+    """Return what the size of an error may depend on, [..., n_lead, 4], from `features`.
+
+    1, how fast air and dew point change (K/h: a front or a morning an hour early or late), and
+    how close the two are.
+    """
+    fast = [running_mean(np.abs(np.gradient(shown[..., k : k + 3].sum(axis=-1), axis=-1)), 3)
+            for k in (1, 4)]  # fmt: skip
+    return np.stack([shown[..., 0], *fast, shown[..., 7]], axis=-1)
+
+
+def bend(below_k: FloatArray) -> FloatArray:
+    """Bend a distance of the dew point below the air so that its errors are more alike."""
+    return np.asarray(np.sqrt(np.maximum(below_k, 0.0) + ROOM_K))
+
+
+def unbend(bent: FloatArray) -> FloatArray:
+    """Undo `bend`; never below 0 K."""
+    return np.maximum(np.maximum(bent, 0.0) ** 2 - ROOM_K, 0.0)
+
+
+def level_filled(course_c: FloatArray) -> FloatArray:
+    """Fill what a forecast does not say by its own level."""
+    return np.where(np.isfinite(course_c), course_c, _own_level(course_c))
 
 
 def _own_level(course_c: FloatArray) -> FloatArray:

@@ -14,7 +14,9 @@ from advisor.climate.spread.errors import (
     ErrorPairs,
     IntArray,
     Learned,
+    bend,
     features,
+    level_filled,
 )
 from advisor.climate.spread.prior import SLOW_H, prior
 
@@ -47,10 +49,10 @@ def learn(pairs: ErrorPairs) -> ErrorModel:
     independent = count_independent(pairs.issued_s[kept])
     if independent < FIRST:
         return replace(usual, independent=independent)
-    learned = _learned(pairs, kept, usual)
+    learned, dew_k = _learned(pairs, kept, usual)
     air, dew = (
         sd * _scale(e[:, : learned.reach], sd[: learned.reach], independent)
-        for sd, e in ((usual.air_sd_k, learned.air_k), (usual.dew_sd_k, learned.dew_k))
+        for sd, e in ((usual.air_sd_k, learned.air_k), (usual.dew_sd_k, dew_k))
     )
     weight = min(1.0, (independent - FIRST) / (FULL - FIRST))
     place = [float(sd[0]) * pairs.own_truth for sd in (usual.air_sd_k, usual.dew_sd_k)]
@@ -88,17 +90,16 @@ def _usable(pairs: ErrorPairs) -> IntArray:
     return np.asarray(rows[_apart(pairs.issued_s[rows], THIN_S)][-MOST:], dtype=np.int64)
 
 
-def _learned(pairs: ErrorPairs, rows: IntArray, usual: ErrorModel) -> Learned:
+def _learned(pairs: ErrorPairs, rows: IntArray, usual: ErrorModel) -> tuple[Learned, FloatArray]:
+    """Return what is kept, and the errors of dew point, K."""
     rng = np.random.default_rng(len(rows))
     air = _filled(pairs.air_k[rows] / usual.air_sd_k, rng) * usual.air_sd_k
     dew = _filled(pairs.dew_k[rows] / usual.dew_sd_k, rng) * usual.dew_sd_k
-    return Learned(
-        pairs.issued_s[rows],
-        air,
-        dew,
-        features(pairs.foretold_air_c[rows], pairs.foretold_dew_c[rows]),
-        _reach(pairs),
-    )
+    said_air, said_dew = pairs.foretold_air_c[rows], pairs.foretold_dew_c[rows]
+    said_k = level_filled(said_air) - level_filled(said_dew)
+    below = bend(said_k + air - dew) - bend(said_k)
+    shown = features(said_air, said_dew)
+    return Learned(pairs.issued_s[rows], air, below, shown, _reach(pairs)), dew
 
 
 def _filled(unit: FloatArray, rng: np.random.Generator) -> FloatArray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.spread.errors import HOUR_S, IntArray, Learned, running_mean
+from advisor.climate.spread.errors import HOUR_S, IntArray, Learned, running_mean, size_features
 
 FloatArray = NDArray[np.float64]
 
@@ -20,17 +20,37 @@ BIAS_RIDGE, SWING_RIDGE = 3.0, 3.0
 SMOOTH_H = 13
 
 
-@dataclass(frozen=True, eq=False)
-class Local:
-    """For one forecast: what to add to it [n_lead], and left-over courses [k, n_lead].
+#: How much an error may be smaller or larger than usual for what its forecast shows.
+SMALLEST, LARGEST = 0.25, 4.0
+#: Independent forecasts before that is half believed.
+SIZE_RIDGE = 5.0
 
-    `share` [k] says how often each course is drawn; air and dew point belong together.
+
+@dataclass(frozen=True, eq=False)
+class Errors:
+    """What to add to a forecast [n_lead]; left-over courses [k, n_lead] to draw from.
+
+    The courses are of usual size; `size` [n_lead] is how much larger they are this time.
     """
 
-    air_add_k: FloatArray
-    dew_add_k: FloatArray
-    air_k: FloatArray
-    dew_k: FloatArray
+    add: FloatArray
+    courses: FloatArray
+    size: FloatArray
+
+    def spread(self, share: FloatArray) -> FloatArray:
+        """Standard deviation this time, [n_lead]; that of usual size never falls with lead."""
+        return np.asarray(self.size * np.sqrt(never_falling(share @ self.courses**2)))
+
+
+@dataclass(frozen=True, eq=False)
+class Local:
+    """For one forecast: errors of air, K, and of the bent distance of the dew point below it.
+
+    `share` [k] says how often each past forecast is drawn; both belong together.
+    """
+
+    air: Errors
+    below: Errors
     share: FloatArray
 
 
@@ -42,14 +62,42 @@ def local(learned: Learned, issued_s: int, shown: FloatArray) -> Local:
     count = _nearness(learned.issued_s, issued_s)
     worth = _independent(learned.issued_s, count)
     share = count / count.sum()
+    past, here = learned.sized, size_features(shown)
     found = []
-    for errors in (learned.air_k, learned.dew_k):
+    for errors in (learned.air_k, learned.below):
         fit = _ridge(learned.shown, errors, share * worth)
         left = errors - np.einsum("klp,lp->kl", learned.shown, fit)
         left -= share @ left
-        found.append((np.einsum("lp,lp->l", shown, fit), left * _finite(worth)))
-    (air_add, air), (dew_add, dew) = found
-    return Local(air_add, dew_add, air, dew, share)
+        was, now = _sizes(past, here, left[:, : learned.reach], share, worth)
+        courses = left / was * _finite(worth)
+        found.append(Errors(np.einsum("lp,lp->l", shown, fit), courses, now))
+    return Local(found[0], found[1], share)
+
+
+def _sizes(
+    past: FloatArray, here: FloatArray, left: FloatArray, share: FloatArray, worth: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return how large errors were [k, n_lead] and will be [n_lead] for what forecasts show.
+
+    1 is usual at that lead. One regression of absolute errors over all leads the archive speaks
+    for, and 1 past them.
+    """
+    reach = left.shape[1]
+    usual = running_mean(np.sqrt(share @ left**2), 25)
+    known = past[:, :reach]
+    counted = share[:, None, None] * known
+    square = np.einsum("klp,klq->pq", counted, known, optimize=True)
+    square[np.diag_indices(len(square))] += 1e-9
+    right = np.einsum("klp,kl->p", counted, np.abs(left) / np.maximum(usual, 1e-9), optimize=True)
+    fit = np.linalg.solve(square, right)
+    mean = max(1e-9, float(share @ (known @ fit).mean(axis=1)))
+    believed = worth / (worth + SIZE_RIDGE)
+    within = np.arange(past.shape[1]) < reach
+    was, now = (
+        np.where(within, np.clip(q @ fit / mean, SMALLEST, LARGEST) ** believed, 1.0)
+        for q in (past, here)
+    )
+    return was, now
 
 
 def _nearness(issued_s: IntArray, now_s: int) -> FloatArray:
@@ -88,9 +136,7 @@ def _ridge(known: FloatArray, errors_k: FloatArray, count: FloatArray) -> FloatA
 def _finite(worth: float) -> float:
     """Widening for few forecasts: their own mean is not the mean, and the next is one more.
 
-    Not for the slopes as well: these are pooled over leads and drawn to 0, and the dressing and
-    the pooled spread widen enough; with it, chances on invented weather were 1 to 3 points too
-    cautious.
+    Not for the slopes as well: these are pooled over leads and drawn to 0.
     """
     return float(np.sqrt((worth + 1.0) / max(1.0, worth - 1.0)))
 
