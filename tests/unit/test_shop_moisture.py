@@ -8,9 +8,10 @@ from dataclasses import asdict, replace
 import numpy as np
 import pytest
 
+from advisor.climate.outdoor import Outdoor
 from advisor.climate.shop import linear, pairs
 from advisor.climate.shop.moisture import Around, Moisture, air_changes, run, steps
-from advisor.climate.shop.response import Response, usual_response
+from advisor.climate.shop.response import Inputs, Response, State, simulate, usual_response
 from advisor.climate.shop.shop import Shop
 from advisor.climate.shop.vapour import pressure_hpa
 
@@ -96,3 +97,21 @@ def test_a_response_kept_before_the_change_could_move_is_steady() -> None:
     found = Response.from_json(json.dumps(whole))
     assert found.moisture.is_steady
     assert asdict(found) == asdict(usual)
+
+
+def test_scenarios_are_each_what_one_course_is() -> None:
+    usual = usual_response(Shop("insulated"))
+    moving = replace(usual.moisture, change_per_k=-0.2, change_per_pct=-0.02)
+    response = replace(usual, moisture=moving)
+    out = np.random.default_rng(5).normal(10.0, 3.0, (3, 50))
+    factor = np.where(np.arange(50) < 20, 1.0, 4.0)
+    state = State.at_rest(0, 15.0, 8.0)
+
+    def dew(air: np.ndarray) -> np.ndarray:
+        outdoor = Outdoor(0, 900, {"air_temp_c": air, "dew_point_c": air - 3.0})
+        return simulate(response, outdoor, state, Inputs(air_change_factor=factor)).dew_point_c
+
+    many = dew(out)
+    for row in range(3):
+        assert many[row] == pytest.approx(dew(out[row]), abs=1e-9)
+    assert not np.allclose(many, many[:1])
