@@ -119,7 +119,8 @@ def rh_array(air_temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
     """
     air, dew = np.broadcast_arrays(_floats(air_temp_c), _floats(dew_point_c))
     air_k, dew_k = air + _ZERO_C_K, dew + _ZERO_C_K
-    ratio = 100.0 * _saturation(dew_k, "liquid") / _saturation(air_k, "liquid")
+    vapour_hpa, full_hpa = _saturation(np.stack((dew_k, air_k)), "liquid")  # one slow call
+    ratio = 100.0 * vapour_hpa / full_hpa
     return np.asarray(np.where(air == dew, 100.0, ratio))
 
 

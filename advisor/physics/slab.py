@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal, TypeVar
 
 import numpy as np
@@ -210,6 +211,7 @@ def _by_step(values: NDArray[_T]) -> NDArray[_T]:
     return np.ascontiguousarray(values.reshape(-1, values.shape[-1]).T)
 
 
+@lru_cache(maxsize=64)
 def _convective_modes(slab: Slab, h_w_m2_k: float) -> tuple[FloatArray, FloatArray]:
     """Return time constants, h, and shares at the face, of the modes under a coefficient.
 
@@ -217,10 +219,14 @@ def _convective_modes(slab: Slab, h_w_m2_k: float) -> tuple[FloatArray, FloatArr
     """
     number = slab.biot(h_w_m2_k)
     if number < LUMPED_BIOT:
-        return np.array([slab.time_constant_h(h_w_m2_k)]), np.ones(1)
-    zeta = _roots(number)
-    taus_h = slab.time_constant_h(h_w_m2_k) * number / zeta**2
-    return taus_h, 2.0 * number / (zeta**2 + number**2 + number)
+        taus_h, shares = np.array([slab.time_constant_h(h_w_m2_k)]), np.ones(1)
+    else:
+        zeta = _roots(number)
+        taus_h = slab.time_constant_h(h_w_m2_k) * number / zeta**2
+        shares = 2.0 * number / (zeta**2 + number**2 + number)
+    for remembered in (taus_h, shares):
+        remembered.setflags(write=False)
+    return taus_h, shares
 
 
 def _roots(number: float) -> FloatArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import lru_cache
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
@@ -165,7 +166,8 @@ def case_of(
     area = job.area(coat.area_id)
     mask = None
     if job.working_hours:
-        mask = parse_hours(job.working_hours).mask(series, ZoneInfo(job.time_zone))
+        grid = (series.start_s, series.step_s, len(series))
+        mask = _hours_mask(job.working_hours, job.time_zone, grid)
     return Case(
         product_of(products, coat),
         job.apply_h(coat),
@@ -175,6 +177,17 @@ def case_of(
         mix_temp_c,
         SensorSpread() if spread is None else spread,
     )
+
+
+@lru_cache(maxsize=16)
+def _hours_mask(hours: str, zone: str, grid: tuple[int, int, int]) -> NDArray[np.bool_]:
+    """Return the crew's hours on a grid of start, step and length: the same for every coat."""
+    start_s, step_s, n = grid
+    empty = np.empty(n)
+    mask = parse_hours(hours).mask(Series(start_s, empty, empty, empty, step_s=step_s),
+                                   ZoneInfo(zone))  # fmt: skip
+    mask.setflags(write=False)
+    return mask
 
 
 def _site(area: Area, coat: Coat) -> Site:

@@ -40,6 +40,8 @@ class Kept:
         self.resources = resources
         self.settings = Settings(store)
         self._given: Job | None = None
+        #: The job last read, beside the text it was read from: it is asked for at every step.
+        self._read: tuple[str, str, Job] | None = None
 
     # --- job -----------------------------------------------------------------------------
 
@@ -50,7 +52,14 @@ class Kept:
         wanted = self.settings.text("last_job")
         with self.store.read() as db:
             row = db.execute("SELECT toml FROM job WHERE id = ?", (wanted,)).fetchone()
-        return None if row is None else parse_job(row[0], f"job {wanted}")
+        return None if row is None else self._parsed(wanted, row[0])
+
+    def _parsed(self, job_id: str, toml: str) -> Job:
+        known = self._read
+        if known is None or known[:2] != (job_id, toml):
+            known = (job_id, toml, parse_job(toml, f"job {job_id}"))
+            self._read = known
+        return known[2]
 
     def save_job(self, job: Job) -> None:
         """Keep a job and make it the one in hand."""

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QPainter, QPen, QPolygonF
+from shiboken6 import VoidPtr
 
 from advisor.base import units as u
 from advisor.ui.plots.axis import Axis
@@ -174,7 +175,15 @@ def pieces(x: FloatArray, y: FloatArray) -> list[QPolygonF]:
 
 
 def _polygon(x: FloatArray, y: FloatArray) -> QPolygonF:
-    return QPolygonF([QPointF(a, b) for a, b in zip(x.tolist(), y.tolist(), strict=True)])
+    """Return the points, written straight into Qt's own memory: one by one is too slow to drag."""
+    made = QPolygonF()
+    if len(x) == 0:
+        return made
+    made.resize(len(x))
+    memory = VoidPtr(made.data(), 16 * len(x), True)  # type: ignore[call-arg, arg-type]
+    points = np.frombuffer(memory, dtype=np.float64).reshape(-1, 2)  # type: ignore[call-overload]
+    points[:, 0], points[:, 1] = x, y
+    return made
 
 
 def _runs(whole: NDArray[np.bool_]) -> list[tuple[int, int]]:
