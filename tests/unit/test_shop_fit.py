@@ -11,7 +11,7 @@ import pytest
 from advisor.base.errors import InputError
 from advisor.climate.outdoor import Outdoor
 from advisor.climate.shop.drift import FALSE_ALARM, allowed_above, has_changed
-from advisor.climate.shop.fit import Fit, fit_response, lag1
+from advisor.climate.shop.fit import Fit, _spread, fit_response, lag1
 from advisor.climate.shop.habit import habit_of
 from advisor.climate.shop.holes import filled_row
 from advisor.climate.shop.observe import kalman_gain, state_at_end
@@ -19,7 +19,7 @@ from advisor.climate.shop.response import ShopLog, simulate, usual_response
 from advisor.climate.shop.runs import Runs
 from advisor.climate.shop.screen import screened
 from advisor.climate.shop.shop import Shop
-from advisor.climate.shop.skill import Skill, skill_on
+from advisor.climate.shop.skill import Misses, Skill, skill_on
 from tests.helpers.true_shop import PER_DAY, TrueShop, cut, jfk, measured, unlike_usual
 
 SHOP = Shop("timber shed", 200.0)
@@ -53,6 +53,36 @@ def test_a_good_log_is_fitted_and_says_how_well() -> None:
     assert len(spread.lead_h) == len(spread.air_sd_k) == len(spread.dew_sd_k)
     assert 10 <= len(spread.air_day_k) <= 15
     assert type(fit.response).from_json(fit.response.to_json()) == fit.response
+
+
+def missed_by(air_k: np.ndarray, lead_h: np.ndarray) -> Misses:
+    return Misses(np.arange(len(air_k)), lead_h, *[air_k] * 8)
+
+
+@pytest.mark.parametrize("dew_k", [0.2, np.nan])
+def test_past_the_judged_hours_the_usual_doubt_returns(dew_k: float) -> None:
+    """Three days of log judge 18 h; a week ahead no less is doubted than of a usual shop."""
+    lead_h = np.arange(0.25, 18.1, 0.25)
+    own = np.where(np.arange(40) % 2, 0.3, -0.3)[:, None] + np.zeros(len(lead_h))
+    missed = replace(missed_by(own, lead_h), dew_k=own / 0.3 * dew_k)
+    usual = usual_response(SHOP).spread
+    spread = _spread(missed, usual, bool(np.isnan(dew_k)))
+    assert spread.lead_h == (1.0, 3.0, 6.0, 12.0, 18.0, 24.0, 48.0, 96.0, 168.0)
+    np.testing.assert_allclose(spread.air_sd_k[:5], 0.3)
+    assert spread.air_sd_k[5:] == usual.air_sd_k[3:]
+    if np.isnan(dew_k):
+        at_usual = [spread.dew_sd_k[spread.lead_h.index(lead)] for lead in usual.lead_h]
+        assert at_usual == pytest.approx(usual.dew_sd_k)
+    else:
+        np.testing.assert_allclose(spread.dew_sd_k[:5], 0.2)
+        assert spread.dew_sd_k[5:] == usual.dew_sd_k[3:]
+
+
+def test_a_shop_missed_more_than_usual_stays_doubted_more() -> None:
+    lead_h = np.arange(0.25, 18.1, 0.25)
+    missed = missed_by(np.full((4, len(lead_h)), 5.0), lead_h)
+    spread = _spread(missed, usual_response(SHOP).spread, False)
+    np.testing.assert_allclose([*spread.air_sd_k, *spread.dew_sd_k], 5.0)
 
 
 def test_skill_on_days_it_never_saw() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -48,6 +49,23 @@ def test_json_round_trip(kind: str) -> None:
 def test_json_that_is_none(text: str) -> None:
     with pytest.raises(InputError, match="stored shop response"):
         Response.from_json(text)
+
+
+@pytest.mark.parametrize(
+    "spread",
+    [
+        {"lead_h": [], "air_sd_k": [], "dew_sd_k": []},
+        {"air_sd_k": [0.1]},
+        {"dew_sd_k": [-1.0] * 7},
+        {"air_sd_k": [float("nan")] * 7},
+        {"lead_h": [1.0, 6.0, 12.0, 24.0, 96.0, 48.0, 168.0]},
+    ],
+)
+def test_a_stored_response_without_doubt_is_none(spread: dict[str, list[float]]) -> None:
+    whole = json.loads(usual_response(Shop()).to_json())
+    whole["spread"] |= spread
+    with pytest.raises(InputError, match="stored shop response"):
+        Response.from_json(json.dumps(whole))
 
 
 def test_kinds_stand_in_the_right_order() -> None:

@@ -271,3 +271,15 @@ def test_shop_misses_come_again_with_the_seed() -> None:
     )
     np.testing.assert_array_equal(first[0], again[0])
     assert not np.array_equal(first[0], other[0])
+
+
+def test_shop_misses_are_of_the_spread_at_every_step_and_never_narrower() -> None:
+    """A stone shed's usual doubt for a week: exact, since the sample's own sd is taken out."""
+    usual = usual_response(Shop("stone shed"))
+    courses = residual_courses(usual, 4 * 24 * 7 + 1, 900, 200, 3)
+    ahead_h = np.arange(4 * 24 * 7 + 1) / 4.0
+    for found, sd_k in zip(courses, (usual.spread.air_sd_k, usual.spread.dew_sd_k), strict=True):
+        expected = np.interp(ahead_h, (0.0, *usual.spread.lead_h), (0.0, *sd_k))
+        np.testing.assert_allclose(found.std(axis=0), expected, atol=1e-9)
+        assert (np.diff(found.std(axis=0)) >= -1e-9).all()
+        np.testing.assert_allclose(found.mean(axis=0), 0.0, atol=1e-9)

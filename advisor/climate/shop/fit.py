@@ -182,18 +182,24 @@ def _beaten(what: str, rmse_k: float, best: tuple[str, float]) -> str:
 
 
 def _spread(missed: Misses, usual: Spread, dew_usual: bool) -> Spread:
-    """Return sd by hours ahead from the misses; past the last lead it stays."""
-    leads = tuple(lead for lead in _LEADS_H if lead <= missed.lead_h[-1]) or (
-        float(missed.lead_h[-1]),
+    """Return sd by hours ahead from the misses; past the last judged lead no less than usual."""
+    judged = tuple(lead for lead in _LEADS_H if lead <= missed.lead_h[-1])
+    judged = judged or (float(missed.lead_h[-1]),)
+    leads = (*judged, *(lead for lead in usual.lead_h if lead > judged[-1]))
+
+    def seen(miss: FloatArray, usual_k: FloatArray) -> tuple[float, ...]:
+        own = [_sd_near(missed.lead_h, miss, lead) for lead in judged]
+        return (*own, *np.maximum(own[-1], usual_k[len(own) :]).tolist())
+
+    usual_air, usual_dew = (
+        np.interp(leads, usual.lead_h, sd_k) for sd_k in (usual.air_sd_k, usual.dew_sd_k)
     )
-    air = tuple(_sd_near(missed.lead_h, missed.air_k, lead) for lead in leads)
+    air, air_lag1 = seen(missed.air_k, usual_air), lag1(missed.air_k)
     air_day = day_scores(missed, missed.air_k)
     if dew_usual:
-        dew = tuple(float(np.interp(lead, usual.lead_h, usual.dew_sd_k)) for lead in leads)
-        return Spread(leads, air, dew, lag1(missed.air_k), usual.dew_lag1, air_day)
-    dew = tuple(_sd_near(missed.lead_h, missed.dew_k, lead) for lead in leads)
-    dew_day = day_scores(missed, missed.dew_k)
-    return Spread(leads, air, dew, lag1(missed.air_k), lag1(missed.dew_k), air_day, dew_day)
+        return Spread(leads, air, tuple(usual_dew.tolist()), air_lag1, usual.dew_lag1, air_day)
+    dew, dew_day = seen(missed.dew_k, usual_dew), day_scores(missed, missed.dew_k)
+    return Spread(leads, air, dew, air_lag1, lag1(missed.dew_k), air_day, dew_day)
 
 
 def _sd_near(lead_h: FloatArray, miss: FloatArray, lead: float) -> float:

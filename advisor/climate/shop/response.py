@@ -27,7 +27,7 @@ class Spread:
     """How far the response missed with the true weather: sd in K at hours ahead.
 
     `…_lag1` is the correlation of the miss from hour to hour; `…_day_k` the RMSE of each day of
-    the log in cross-validation, 24 h ahead.
+    the log in cross-validation, 24 h ahead. `RangeError` without a lead: that would be no doubt.
     """
 
     lead_h: tuple[float, ...]
@@ -37,6 +37,16 @@ class Spread:
     dew_lag1: float
     air_day_k: tuple[float, ...] = ()
     dew_day_k: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse what is no spread."""
+        leads = np.asarray(self.lead_h, dtype=np.float64)
+        if len(leads) == 0 or not (np.diff(leads, prepend=0.0) > 0.0).all():
+            raise RangeError("lead_h of a spread", f"{self.lead_h}", "rising hours above 0")
+        for name in ("air_sd_k", "dew_sd_k"):
+            sd_k = np.asarray(getattr(self, name), dtype=np.float64)
+            if sd_k.shape != leads.shape or not (np.isfinite(sd_k) & (sd_k >= 0.0)).all():
+                raise RangeError(name, f"{sd_k.tolist()}", f"{len(leads)} numbers, 0 K or more")
 
 
 @dataclass(frozen=True)
@@ -78,7 +88,7 @@ class Response:
             raw = json.loads(text)
             heat, water = Thermal(**raw.pop("thermal")), Moisture(**raw.pop("moisture"))
             return cls(heat, water, _spread(raw.pop("spread")), **raw)
-        except (ValueError, TypeError, KeyError, AttributeError) as error:
+        except (RangeError, ValueError, TypeError, KeyError, AttributeError) as error:
             raise InputError(f"stored shop response cannot be read: {error}") from None
 
 

@@ -136,7 +136,7 @@ def _ridge(known: FloatArray, errors_k: FloatArray, count: FloatArray) -> FloatA
 def _finite(worth: float) -> float:
     """Widening for few forecasts: their own mean is not the mean, and the next is one more.
 
-    Not for the slopes as well: these are pooled over leads and drawn to 0.
+    The slopes need none: they are pooled over leads and drawn to 0.
     """
     return float(np.sqrt((worth + 1.0) / max(1.0, worth - 1.0)))
 
@@ -152,3 +152,9 @@ def never_falling(variance: FloatArray) -> FloatArray:
             before[0] = (before[0] * before[1] + last[0] * last[1]) / total
             before[1] = total
     return np.concatenate([np.full(int(size), value) for value, size in blocks])
+
+
+def to_spread(courses: FloatArray, spread: FloatArray) -> FloatArray:
+    """Centre courses [s, n] and bring each time to its spread [n], whatever the sample's was."""
+    centred = courses - courses.mean(axis=0)
+    return np.asarray(centred * (spread / np.maximum(1e-9, centred.std(axis=0))))

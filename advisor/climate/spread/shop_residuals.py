@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.spread.local import never_falling
+from advisor.climate.spread.local import never_falling, to_spread
 from advisor.climate.spread.prior import wandering
 
 FloatArray = NDArray[np.float64]
@@ -52,7 +52,8 @@ def residual_courses(
     """Return misses of air and of dew point, K, [count, n]; 0 at the first step.
 
     First-order autoregressive with the response's own correlation and spread; air and dew point
-    apart, which leaves the margin its full doubt. The spread never shrinks with time.
+    apart, which leaves the margin its full doubt. Their standard deviation is the response's at
+    every step and never shrinks with time.
     """
     rng = np.random.default_rng([seed, 1])
     misses = response.spread
@@ -71,11 +72,11 @@ def _courses(
     sd_k: tuple[float, ...],
     lag1: float,
 ) -> FloatArray:
-    if len(ahead_h) == 0 or len(lead_h) == 0:
+    if len(ahead_h) == 0:
         return np.zeros((count, len(ahead_h)))
     known = never_falling(np.asarray(sd_k, dtype=np.float64))
     spread = np.interp(ahead_h, np.concatenate(([0.0], lead_h)), np.concatenate(([0.0], known)))
     step_h = ahead_h[1] - ahead_h[0] if len(ahead_h) > 1 else 1.0
     lag_h = -1.0 / np.log(np.clip(lag1, 0.01, 0.999))
     unit = wandering(rng, count, len(ahead_h), lag_h / step_h)
-    return np.asarray((unit - unit.mean(axis=0)) * spread)
+    return to_spread(unit, spread)
