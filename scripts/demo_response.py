@@ -31,10 +31,10 @@ def fitted() -> Fit:
     with tempfile.TemporaryDirectory() as folder, Store(Path(folder) / "demo.sqlite3") as store:
         bench = Workbench(store, ROOT / "resources")
         job = bench.load_demo(NOW_S)
-        forecast = bench.outlooks.forecast(job, NOW_S)
+        ground = bench.fit_ground(NOW_S)
         assert job.shop is not None
-        assert forecast is not None
-        return fit_response(job.shop, log_until(store, job.shop, forecast, NOW_S, FIT_DAYS))
+        assert ground is not None
+        return fit_response(job.shop, log_until(store, ground, NOW_S, FIT_DAYS))
 
 
 def main() -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import lru_cache
@@ -29,6 +30,8 @@ from advisor.work.shop_air import PULL_NOTE
 from advisor.work.views import ComingDays, Lane, StartDetail
 
 DAY_S = 86400
+#: Threads that work chances out: more than two gain little, NumPy holds the interpreter often.
+SIDE_BY_SIDE = 2
 #: Brush and roller lose the wet edge, spray goes dry, in more wind than this (from memory).
 WIND_LIMIT_M_S = MappingProxyType({"brush": 8.0, "roll": 8.0, "spray": 5.0})
 
@@ -85,15 +88,36 @@ def coming_days(week: Week) -> ComingDays:
     first = max(0, int(np.floor(series.index_of(week.now_s))))
     count = min(len(series) - first, week.days * DAY_S // series.step_s)
     starts = np.arange(first, first + max(0, count), dtype=np.int64)
-    lanes: dict[str, Lane] = {}
-    for coat in week.job.next_coats():
-        lanes[coat.id] = _lane(week, coat, starts, lanes)
+    lanes = _lanes(week, starts)
     note = "No outlook yet: import a log or weather file."
     if _anything(series, first):
         # The pull of a reading is told beside the reading itself.
         note = "; ".join(a for a in series.assumptions if a != PULL_NOTE).capitalize()
     nights = night_bands(series, week.words.zone)
-    return ComingDays(week.now_s, series, tuple(lanes.values()), nights, note)
+    return ComingDays(week.now_s, series, lanes, nights, note)
+
+
+def _lanes(week: Week, starts: NDArray[np.int64]) -> tuple[Lane, ...]:
+    """Judge areas that share no air side by side where they have courses, which takes long."""
+    by_air: dict[int, list[Coat]] = {}
+    for coat in week.job.next_coats():
+        by_air.setdefault(id(week.areas.get(coat.area_id)), []).append(coat)
+
+    def along(coats: list[Coat]) -> dict[str, Lane]:
+        lanes: dict[str, Lane] = {}
+        for coat in coats:
+            lanes[coat.id] = _lane(week, coat, starts, lanes)
+        return lanes
+
+    groups, found = list(by_air.values()), dict[str, Lane]()
+    if len(groups) > 1 and any(air.scenarios is not None for air in week.areas.values()):
+        with ThreadPoolExecutor(SIDE_BY_SIDE) as pool:
+            parts = list(pool.map(along, groups))
+    else:
+        parts = [along(coats) for coats in groups]
+    for part in parts:
+        found |= part
+    return tuple(found[coat.id] for coat in week.job.next_coats())
 
 
 def _anything(series: Series, first: int) -> bool:

@@ -42,22 +42,21 @@ def load_demo(bench: Workbench, now_s: float) -> Job:
     shop, zone = job.shop or Shop(), ZoneInfo(job.time_zone)
     outdoors = demo_outdoors(now_s, zone)
     archive.put(bench.store, demo_forecast(outdoors, shop, now_s), place_of(shop), (), int(now_s))
-    bench.settings.set("forecast_source", "demo")
     log = demo_log(outdoors, shop, now_s, zone)
     # The log ends where the typed reading takes over.
-    reading_store.save_table(bench.store, _until(log, now_s - TYPED_BEFORE_S))
+    reading_store.save_table(bench.store, _until(log, now_s - TYPED_BEFORE_S), bench.readings_area)
     bench.type_reading(_reading(log, now_s - TYPED_BEFORE_S))
-    _keep_response(bench, folder / "response.json", now_s)
+    _keep_response(bench, job, folder / "response.json", now_s)
     return job
 
 
-def _keep_response(bench: Workbench, path: Path, now_s: float) -> None:
+def _keep_response(bench: Workbench, job: Job, path: Path, now_s: float) -> None:
     """Keep the response fitted to the demo's log by `scripts/demo_response.py`, and its skill."""
     if not path.is_file():
         return
     whole = json.loads(path.read_text(encoding="utf-8"))
-    kept_fits.put(bench.store, RESPONSE, json.dumps(whole["response"]), now_s)
-    kept_fits.put(bench.store, SKILL, json.dumps(whole["skill"]), now_s)
+    for kind in (RESPONSE, SKILL):
+        kept_fits.put(bench.store, kept_fits.name(kind, job), json.dumps(whole[kind]), now_s)
 
 
 def demo_forecast(outdoors: Outdoor, shop: Shop, now_s: float) -> Forecast:

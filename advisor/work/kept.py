@@ -29,6 +29,8 @@ from advisor.work.views import Reading
 
 #: A logger's clock may run this much fast without its log being taken for an outlook.
 CLOCK_FAST_S = 15 * 60
+#: The invented job; its readings are kept apart from the user's own.
+DEMO_ID = "demo-dunlin"
 NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
 
 
@@ -129,7 +131,7 @@ class Kept:
 
     def latest_values(self, now_s: float) -> dict[str, LatestValue]:
         """Return the newest observed value of each quantity, with its own age and origin."""
-        return reading_store.latest(self.store, int(now_s))
+        return reading_store.latest(self.store, int(now_s), self.readings_area)
 
     def latest_reading(self, now_s: float) -> Reading | None:
         """Return the newest observed values as one reading, as old as its oldest value."""
@@ -145,7 +147,7 @@ class Kept:
             surface_temp_c=reading.surface_temp_c,
             surface_hot_c=reading.surface_hot_c,
         )
-        reading_store.save_typed(self.store, typed)
+        reading_store.save_typed(self.store, typed, self.readings_area)
 
     def preview(
         self,
@@ -178,7 +180,8 @@ class Kept:
         if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
             table = replace(table, origin=Origin.FORECAST)
         kept = replace(imported, table=table)
-        return reading_store.save_import(self.store, kept, file_name, int(now_s))
+        area = self.readings_area
+        return reading_store.save_import(self.store, kept, file_name, int(now_s), area)
 
     # --- instruments ---------------------------------------------------------------------
 
@@ -191,6 +194,12 @@ class Kept:
         keep_instruments(self.settings, instruments)
 
     # --- inner ---------------------------------------------------------------------------
+
+    @property
+    def readings_area(self) -> str:
+        """Under which name the readings of the job in hand are kept."""
+        job = self.job()
+        return "demo" if job is not None and job.id == DEMO_ID else ""
 
     def words(self, now_s: float) -> Words:
         """Return the reader's units and zone."""

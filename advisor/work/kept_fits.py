@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.base.store import Store
+from advisor.planning.job import Job
 
 
 @dataclass(frozen=True)
@@ -13,6 +14,11 @@ class KeptFit:
 
     made_s: int
     json: str
+
+
+def name(kind: str, job: Job) -> str:
+    """Return the name of a fit of this job's shop: another shop, or another job's, is another."""
+    return f"{kind} of {job.id}: {job.shop}"
 
 
 def put(store: Store, kind: str, json: str, made_s: float) -> None:

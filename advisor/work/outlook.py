@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,10 +35,30 @@ HOUR_S = 3600
 
 @dataclass(frozen=True, eq=False)
 class Measured:
-    """What was measured: the logged series, and the typed readings that pull it, oldest first."""
+    """What is known without the outlook, on one grid.
+
+    `logged` is all that was imported, also what a file tells of the coming hours; `read` only
+    what was read here up to now. `typed` readings pull, oldest first; `in_hand` is what stands
+    in the boxes, read at the area in hand.
+    """
 
     logged: Series
+    read: Series
     typed: Sequence[Reading] = ()
+    in_hand: Reading | None = None
+
+    def strange(self, *, in_hand: bool) -> Measured:
+        """Return what this tells of an area in the open when the log is kept in a shop: nothing.
+
+        But the reading in hand, where it was taken there.
+        """
+        blank = forgotten(self.logged)
+        return Measured(blank, blank, (), self.in_hand if in_hand else None)
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """Everything typed, the reading in hand last."""
+        return (*self.typed, *(() if self.in_hand is None else (self.in_hand,)))
 
 
 def areas_air(
@@ -53,6 +73,7 @@ def areas_air(
     Areas alike share one, so that the same is not worked out twice.
     """
     inside = shop_air(basis.response, basis.weather, basis.state, inputs, basis.residual_k)
+    inside = replace(inside, notes=(*inside.notes, *basis.notes))
     in_the_open = all(area.outdoors for area in job.areas)
     done: dict[Skin, AreaAir] = {}
     found: dict[str, AreaAir] = {}
@@ -60,12 +81,11 @@ def areas_air(
         if only is not None and area.id not in only:
             continue
         if area.skin not in done:
-            # A log kept in the shop says nothing of the air outside.
-            strange = area.outdoors and not in_the_open
-            past = _forgotten(measured.logged) if strange else measured.logged
-            ahead = _ahead(area, basis, inside, past)
-            spans = (basis.state.time_s, basis.now_s)
-            done[area.skin] = _air(ahead, past, measured.typed, spans)
+            known = measured
+            if area.outdoors and not in_the_open:
+                known = measured.strange(in_hand=only is not None)
+            ahead = _ahead(area, basis, inside, known.read)
+            done[area.skin] = _air(ahead, known, (basis.fill_from_s, basis.now_s))
         found[area.id] = done[area.skin]
     return found
 
@@ -77,52 +97,53 @@ def areas_by_log(
     now_s: float,
     only: Collection[str] | None = None,
 ) -> dict[str, AreaAir]:
-    """Return the air of every indoor area (or of `only` some) behind the shop's log continued.
-
-    None at all where an imported file tells the coming air better.
-    """
-    if told_by_a_file(measured.logged, now_s):
-        return {}
+    """Return the air of every indoor area (or of `only` some) behind the shop's log continued."""
     areas = [a for a in job.areas if not a.outdoors and (only is None or a.id in only)]
-    spans = (inside.start_s, now_s)
     by_skin = {
-        skin: _air(indoor_area(skin, inside, measured.logged), measured.logged, measured.typed,
-                   spans)
+        skin: _air(indoor_area(skin, inside, measured.read), measured, (inside.start_s, now_s))
         for skin in {area.skin for area in areas}
-    }  # fmt: skip
+    }
     return {area.id: by_skin[area.skin] for area in areas}
 
 
-def _ahead(area: Area, basis: Basis, inside: AirAhead, past: Series) -> Ahead:
+def _ahead(area: Area, basis: Basis, inside: AirAhead, read: Series) -> Ahead:
     if area.outdoors:
-        return outdoor_area(area.skin, basis.weather, basis.place, past)
-    return indoor_area(area.skin, inside, past)
+        return outdoor_area(area.skin, basis.weather, basis.place, read)
+    ahead = indoor_area(area.skin, inside, read)
+    return ahead if basis.surface_known else _without_surface(ahead)
 
 
-def _air(
-    ahead: Ahead, past: Series, typed: Sequence[Reading], spans_s: tuple[float, float]
-) -> AreaAir:
-    """Fill what is not measured, then let typed readings pull both series and courses.
+def _without_surface(ahead: Ahead) -> Ahead:
+    """Return air alone: a surface of which nothing tells is not taken to be as the air."""
+
+    def blank(columns: dict[str, FloatArray]) -> dict[str, FloatArray]:
+        surface = columns["surface_temp_c"]
+        return {**columns, "surface_temp_c": np.full(surface.shape, np.nan)}
+
+    courses = blank(ahead.courses) if ahead.courses else ahead.courses
+    return replace(ahead, central=blank(ahead.central), courses=courses)
+
+
+def _air(ahead: Ahead, known: Measured, spans_s: tuple[float, float]) -> AreaAir:
+    """Fill what is not known; what a file and typed readings say moves the courses along.
 
     `spans_s`: from when on to fill, and now.
     """
     from_s, now_s = spans_s
-    unpulled = filled(past, ahead, from_s)
-    series = unpulled
-    for reading in typed:
+    model = filled(known.read, ahead, from_s)
+    series = filled(known.logged, ahead, from_s)
+    for reading in known.readings:
         series = pulled(series, reading, now_s)
-    if told_by_a_file(past, now_s):
-        return AreaAir(series)
-    return AreaAir(series, scenarios(ahead, unpulled, series, now_s))
+    return AreaAir(series, scenarios(ahead, model, series, now_s), _read_until_s(known.read))
 
 
-def told_by_a_file(past: Series, now_s: float) -> bool:
-    """Whether an imported file already tells the coming air: the courses are not about that."""
-    first = max(0, int(np.ceil(past.index_of(now_s))) + 1)
-    return bool((~np.isnan(past.air_temp_c[first:])).any())
+def _read_until_s(read: Series) -> float | None:
+    """Return the last moment with air that was read, None where none was."""
+    seen = np.flatnonzero(~np.isnan(read.air_temp_c))
+    return read.time_at(int(seen[-1])) if len(seen) else None
 
 
-def _forgotten(series: Series) -> Series:
+def forgotten(series: Series) -> Series:
     """Return the grid of a series with nothing on it."""
     hole = np.full(len(series), np.nan)
     return Series(series.start_s, hole, hole.copy(), hole.copy(), lead_from_s=series.lead_from_s)
@@ -143,17 +164,17 @@ def view_of(
     where = np.clip(at, 0, max(0, len(series) - 1))
     columns = {n: np.where(inside, getattr(series, n)[where], np.nan) for n in SHOWN}
     low, high = ({}, {}) if air.scenarios is None else _percentiles(air.scenarios, time_s)
-    told = _origin(columns["air_temp_c"], time_s, series.lead_from_s, coming)
+    told = _origin(columns["air_temp_c"], time_s, air.read_until_s, coming)
     return OutlookView(area.id, area.name, time_s, columns, low, high, told, series.assumptions)
 
 
 def _origin(
-    air: FloatArray, time_s: np.ndarray, lead_from_s: int | None, coming: str
+    air: FloatArray, time_s: np.ndarray, read_until_s: float | None, coming: str
 ) -> tuple[str, ...]:
     """Say of every hour whether it was measured, is still to come, or is unknown."""
-    lead = np.inf if lead_from_s is None else lead_from_s
+    until_s = -np.inf if read_until_s is None else read_until_s
     return tuple(
-        "unknown" if np.isnan(a) else "measured" if t <= lead else coming
+        "unknown" if np.isnan(a) else "measured" if t <= until_s else coming
         for a, t in zip(air, time_s, strict=True)
     )
 

@@ -10,12 +10,12 @@ import numpy as np
 from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.area_surface import with_sun
-from advisor.climate.outdoor import Forecast, Outdoor
+from advisor.climate.outdoor import FloatArray, Forecast, Outdoor
 from advisor.climate.outdoor_grid import joined, to_grid
-from advisor.climate.outlook import Weather
+from advisor.climate.outlook import WARM_UP_S, Weather
 from advisor.climate.place import Place
 from advisor.climate.scenarios import SCENARIO_STEP_S
-from advisor.climate.series import dew_rows, on_grid
+from advisor.climate.series import LONGEST_GAP_S, dew_rows, on_grid
 from advisor.climate.shop.observe import state_at_end
 from advisor.climate.shop.response import Response, ShopLog, State
 from advisor.climate.shop.shop import Shop
@@ -23,7 +23,9 @@ from advisor.climate.sources import archive
 from advisor.climate.spread.draws import scenario_outdoor
 from advisor.climate.spread.errors import ErrorModel
 from advisor.climate.spread.shop_residuals import residual_courses
+from advisor.physics import moist_air
 from advisor.work.shop_air import LOGGED
+from advisor.work.views import Reading
 
 DAY_S = 86400
 #: Forecasts that nobody fetched: typed by hand, or a weather file.
@@ -36,11 +38,25 @@ STATE_DAYS = 5
 MOST_DAYS = 16
 #: A log that ends longer ago than this no longer tells what the air is now.
 LOG_ENDS_S = 48 * 3600
+#: A forecast that reaches less far gives way to one of the next source.
+ENOUGH_S = DAY_S
+#: The response's doubt is whole this long after the last reading.
+DOUBT_WHOLE_S = 48 * 3600
+DRIVERS = ("air_temp_c", "dew_point_c")
+STILL_NOTE = (
+    "the weather since the last reading in the shop is not known: its air is taken as it was then"
+)
+UNREAD_NOTE = (
+    "the shop's air was not read: computed from the weather alone, and widely doubted, until it is"
+)
 
 
 @dataclass(frozen=True, eq=False)
 class Basis:
-    """Everything the outlook is computed from. `now_s` UTC seconds; no inputs applied yet."""
+    """Everything the outlook is computed from; no inputs applied yet. Times in UTC seconds.
+
+    The state holds at its own time; what was not read is told from `fill_from_s` on.
+    """
 
     shop: Shop
     place: Place
@@ -49,8 +65,10 @@ class Basis:
     weather: Weather
     state: State
     now_s: float
-    residual_k: tuple[np.ndarray, np.ndarray] | None = None
+    fill_from_s: float
+    residual_k: tuple[FloatArray, FloatArray] | None = None
     notes: tuple[str, ...] = ()
+    surface_known: bool = True
 
 
 def place_of(shop: Shop) -> Place:
@@ -61,14 +79,15 @@ def place_of(shop: Shop) -> Place:
 def best_forecast(
     store: Store, sources: Sequence[str], place: Place, now_s: float
 ) -> Forecast | None:
-    """Return the newest forecast of the first source that still has hours to come.
+    """Return the newest forecast of the first source that reaches a day ahead, else at all.
 
-    Where none has, the one that ended last: it is shown with its age, and all is unknown.
+    Where none has hours to come, the one that ended last: shown with its age, and all is unknown.
     """
     found = [f for f in (archive.latest(store, s, place) for s in sources) if f is not None]
     lasting = [f for f in found if f.hourly.end_s > now_s]
+    far = [f for f in lasting if f.hourly.end_s > now_s + ENOUGH_S]
     if lasting:
-        return lasting[0]
+        return (far or lasting)[0]
     return max(found, key=lambda f: f.hourly.end_s, default=None)
 
 
@@ -80,10 +99,10 @@ def weather_until_now(
     return _sunny(past, place)
 
 
-def shop_log(store: Store, outdoor: Outdoor) -> ShopLog:
+def shop_log(store: Store, outdoor: Outdoor, area: str = "") -> ShopLog:
     """Return the shop's own log on the grid of the outdoor weather."""
     grid = outdoor.time_s
-    table = reading_store.load(store, int(grid[0]), int(grid[-1]), origins=LOGGED)
+    table = reading_store.load(store, int(grid[0]), int(grid[-1]), area, LOGGED)
     return ShopLog(
         on_grid(table.time_s, table.column("air_temp_c"), grid),
         on_grid(table.time_s, dew_rows(table), grid),
@@ -91,20 +110,35 @@ def shop_log(store: Store, outdoor: Outdoor) -> ShopLog:
     )
 
 
-def load_basis(
-    store: Store,
-    shop: Shop,
-    forecast: Forecast,
-    response: Response,
-    model: ErrorModel | None,
-    span_s: tuple[float, float],
-) -> Basis:
-    """Gather the weather from now to the end of `span_s`, and the shop's state now.
+@dataclass(frozen=True)
+class LastRead:
+    """The newest reading of air and humidity at the work, °C, at a moment (UTC seconds)."""
 
-    `model` None: no courses.
+    time_s: float
+    air_temp_c: float
+    dew_point_c: float
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What is given: shop, its response, a forecast, its error model (None: no courses).
+
+    `read` is the newest reading at the work, `area` the name the readings are kept under.
     """
+
+    shop: Shop
+    response: Response
+    forecast: Forecast
+    model: ErrorModel | None = None
+    read: LastRead | None = None
+    area: str = ""
+
+
+def load_basis(store: Store, ground: Ground, span_s: tuple[float, float]) -> Basis:
+    """Gather the weather from now to the end of `span_s`, and the shop's state now."""
     now_s, until_s = span_s
-    place, step = place_of(shop), SCENARIO_STEP_S
+    forecast, response = ground.forecast, ground.response
+    place, step = place_of(ground.shop), SCENARIO_STEP_S
     first_s = int(now_s) - STATE_DAYS * DAY_S
     sunny = _coming(forecast, place, now_s, min(until_s, now_s + MOST_DAYS * DAY_S))
     past = weather_until_now(store, forecast, place, first_s, now_s)
@@ -112,16 +146,27 @@ def load_basis(
         to_grid(past, first_s, now_s, step),
         to_grid(sunny.hourly, max(first_s, sunny.hourly.start_s), sunny.hourly.end_s, step),
     )
-    log = shop_log(store, _cut(whole, whole.start_s, now_s))
-    state, note = _state(response, log, whole, now_s)
-    central = _cut(whole, state.time_s, whole.end_s)
-    courses = None if model is None else _courses(sunny, model, central, now_s)
+    log = shop_log(store, _cut(whole, whole.start_s, now_s), ground.area)
+    start = _start(response, log, whole, now_s, ground.read)
+    central = _cut(whole, start.state.time_s, whole.end_s)
+    courses = None if ground.model is None else _courses(sunny, ground.model, central, now_s)
     residual = None
     if courses is not None:
         count, n = courses.columns["air_temp_c"].shape
-        residual = residual_courses(response, n, step, count, _seed(forecast))
-    return Basis(shop, place, response, forecast, Weather(central, courses), state, now_s,
-                 residual, (note,) if note else ())  # fmt: skip
+        residual = _residual(response, (count, n), step, _seed(forecast), known=start.known)
+    notes = (*((start.note,) if start.note else ()), *forecast.notes)
+    return Basis(ground.shop, place, response, forecast, Weather(central, courses), start.state,
+                 now_s, start.fill_from_s, residual, notes, start.surface_known)  # fmt: skip
+
+
+def _residual(
+    response: Response, shape: tuple[int, int], step_s: int, seed: int, *, known: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Return the response's own doubt [s, n]: nothing where the shop is known, else all of it."""
+    count, n = shape
+    skipped = 0 if known else DOUBT_WHOLE_S // step_s
+    air, dew = residual_courses(response, n + skipped, step_s, count, seed)
+    return air[:, skipped:], dew[:, skipped:]
 
 
 def _coming(forecast: Forecast, place: Place, now_s: float, until_s: float) -> Forecast:
@@ -152,19 +197,77 @@ def _cut(weather: Outdoor, first_s: float, last_s: float) -> Outdoor:
     return Outdoor(weather.start_s + a * weather.step_s, weather.step_s, columns, weather.derived)
 
 
-def _state(response: Response, log: ShopLog, weather: Outdoor, now_s: float) -> tuple[State, str]:
-    """Return the shop's state where the log ends; else as outdoors, with a note saying so."""
-    known = np.flatnonzero(np.isfinite(log.air_temp_c) & np.isfinite(log.dew_point_c))
+def last_read(readings: Sequence[Reading], now_s: float) -> LastRead | None:
+    """Return the newest reading that has air and humidity; None without one."""
+    for reading in reversed(readings):
+        air, rh = reading.air_temp_c, reading.rh_pct
+        if air is not None and rh is not None and rh > 0.0 and reading.taken_s <= now_s:
+            return LastRead(reading.taken_s, air, float(moist_air.dew_point_c(air, rh)))
+    return None
+
+
+@dataclass(frozen=True)
+class _Start:
+    """Where the shop's course begins, and whether its air is known there.
+
+    `surface_known` is false where neither a reading nor the days before tell of any surface.
+    """
+
+    state: State
+    fill_from_s: float
+    known: bool
+    note: str = ""
+    surface_known: bool = True
+
+
+def _start(
+    response: Response, log: ShopLog, weather: Outdoor, now_s: float, read: LastRead | None
+) -> _Start:
+    """Begin where the log ends; else as last read; else run through the days before now."""
+    seen = np.flatnonzero(np.isfinite(log.air_temp_c) & np.isfinite(log.dew_point_c))
     step, now_at = weather.step_s, int((now_s - weather.start_s) // weather.step_s)
-    if len(known):
-        last = int(known[-1])
-        outdoors = weather.column("air_temp_c")[last : now_at + 1]
-        if (now_at - last) * step <= LOG_ENDS_S and _longest_hole(outdoors) * step <= 3 * 3600:
-            return state_at_end(response, log), ""
     at_s = weather.start_s + now_at * step
-    air, dew = (float(weather.column(n)[now_at]) for n in ("air_temp_c", "dew_point_c"))
-    note = "the shop's air now is not known: taken as outdoors until a reading is there"
-    return State.at_rest(at_s, air, min(air, dew)), note
+    last = int(seen[-1]) if len(seen) else None
+    if (
+        last is not None
+        and (now_at - last) * step <= LOG_ENDS_S
+        and (_unbroken(weather, last, now_at))
+    ):
+        state = state_at_end(response, log)
+        return _Start(state, state.time_s, known=True)
+    still = _last_read(log, last, read)
+    if still is not None and now_s - still.time_s <= LOG_ENDS_S:
+        state = State.at_rest(at_s, still.air_temp_c, still.dew_point_c)
+        fresh = now_s - still.time_s <= LONGEST_GAP_S
+        return _Start(state, at_s, fresh, "" if fresh else STILL_NOTE)
+    first = _unbroken_from(weather, now_at)
+    air, dew = (float(np.mean(weather.column(n)[first : now_at + 1])) for n in DRIVERS)
+    state = State.at_rest(weather.start_s + first * step, air, min(air, dew))
+    return _Start(state, at_s, False, UNREAD_NOTE, (now_at - first) * step >= WARM_UP_S)
+
+
+def _last_read(log: ShopLog, last: int | None, read: LastRead | None) -> LastRead | None:
+    """Return the newer of the log's last reading and the one at the work."""
+    if last is None:
+        return read
+    time_s = float(log.outdoor.time_s[last])
+    logged = LastRead(time_s, float(log.air_temp_c[last]), float(log.dew_point_c[last]))
+    return logged if read is None or read.time_s <= time_s else read
+
+
+def _unbroken(weather: Outdoor, first: int, last: int) -> bool:
+    """Whether air and dew point are known from one grid point to the other, short gaps aside."""
+    return all(
+        _longest_hole(weather.column(name)[first : last + 1]) * weather.step_s <= LONGEST_GAP_S
+        for name in DRIVERS
+    )
+
+
+def _unbroken_from(weather: Outdoor, now_at: int) -> int:
+    """Return the grid point from which on the weather is known all the way up to now."""
+    known = np.logical_and.reduce([np.isfinite(weather.column(n)[: now_at + 1]) for n in DRIVERS])
+    holes = np.flatnonzero(~known)
+    return min(now_at, int(holes[-1]) + 1 if len(holes) else 0)
 
 
 def _longest_hole(values: np.ndarray) -> int:
@@ -179,13 +282,11 @@ def _courses(forecast: Forecast, model: ErrorModel, central: Outdoor, now_s: flo
     now_k = (int(now_s // step) * step - central.start_s) // step
     drawn = scenario_outdoor(forecast, model, now_s=now_s, step_s=step, seed=_seed(forecast))
     count = len(drawn.columns["air_temp_c"])
-    # Sun, rain and the rest are not drawn: as the central weather has them, step for step.
-    columns = {name: np.broadcast_to(values, (count, len(central)))
-               for name, values in central.columns.items()}  # fmt: skip
-    for name in ("air_temp_c", "dew_point_c"):
-        head = np.broadcast_to(central.column(name)[:now_k], (count, now_k))
-        both = np.concatenate((head, drawn.columns[name]), axis=1)[:, : len(central)]
-        columns[name] = both
+    columns = {}
+    for name, values in central.columns.items():
+        head = np.broadcast_to(values[:now_k], (count, now_k))
+        many = np.concatenate((head, drawn.columns[name]), axis=1)
+        columns[name] = many[:, : len(central)]
     return Outdoor(central.start_s, step, columns, central.derived)
 
 

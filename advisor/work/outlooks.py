@@ -12,6 +12,7 @@ from advisor.climate.place import Place
 from advisor.climate.shop.response import Response, usual_response
 from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
+from advisor.climate.sources.all_sources import suggested
 from advisor.climate.spread.errors import ErrorModel, pairs_of
 from advisor.climate.spread.learn import learn
 from advisor.climate.spread.prior import prior
@@ -21,6 +22,8 @@ from advisor.work.outlook_basis import (
     DAY_S,
     OWN_SOURCES,
     Basis,
+    Ground,
+    LastRead,
     best_forecast,
     load_basis,
     place_of,
@@ -45,9 +48,10 @@ class Outlooks:
         self._given = forecast
 
     def sources(self, shop: Shop) -> tuple[str, ...]:
-        """Return the sources to read, the chosen one first, what was given by hand last."""
+        """Return the sources to read: the chosen one, those that suit the place, those by hand."""
         chosen = self._settings.text("forecast_source")
-        return (*((chosen,) if chosen else ()), *(s for s in OWN_SOURCES if s != chosen))
+        services = () if shop.place is None else tuple(s.id for s in suggested(shop.place))
+        return tuple(dict.fromkeys((*((chosen,) if chosen else ()), *services, *OWN_SOURCES)))
 
     def forecast(self, job: Job, now_s: float) -> Forecast | None:
         """Return the forecast the outlook rests on, None without one or without a shop."""
@@ -56,9 +60,10 @@ class Outlooks:
         place = place_of(job.shop)
         return best_forecast(self._store, self.sources(job.shop), place, now_s)
 
-    def response(self, shop: Shop) -> Response:
+    def response(self, job: Job) -> Response:
         """Return the shop's response: fitted to its log, else the usual one for its kind."""
-        kept = kept_fits.get(self._store, RESPONSE)
+        shop = job.shop or Shop()
+        kept = kept_fits.get(self._store, kept_fits.name(RESPONSE, job))
         if kept is None:
             return usual_response(shop)
         try:
@@ -84,14 +89,23 @@ class Outlooks:
         )
         return learn(pairs_of(past, happened)) if past else prior(forecast.source)
 
-    def basis(self, job: Job, now_s: float, until_s: float, *, spread: bool = True) -> Basis | None:
+    def basis(
+        self,
+        job: Job,
+        now_s: float,
+        until_s: float,
+        *,
+        read: LastRead | None = None,
+        area: str = "",
+        spread: bool = True,
+    ) -> Basis | None:
         """Gather what the outlook rests on; None without a shop or a forecast of coming hours."""
         forecast = self.forecast(job, now_s)
         if job.shop is None or forecast is None or forecast.hourly.end_s <= now_s:
             return None
         model = self.model(forecast, place_of(job.shop)) if spread else None
-        response = self.response(job.shop)
-        return load_basis(self._store, job.shop, forecast, response, model, (now_s, until_s))
+        ground = Ground(job.shop, self.response(job), forecast, model, read, area)
+        return load_basis(self._store, ground, (now_s, until_s))
 
 
 def thinned(forecasts: Sequence[Forecast]) -> list[Forecast]:

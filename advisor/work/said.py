@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from advisor.base.store import Store
-from advisor.base.units import Units
 from advisor.climate import reading_store
 from advisor.climate.series import Series
+from advisor.planning.words import Words
 from advisor.work.outlook_basis import DAY_S
 from advisor.work.scorecard import Log, Said, Scorecard, scorecard
 from advisor.work.shop_air import LOGGED
@@ -48,12 +47,13 @@ def keep(store: Store, air: Series, now_s: float) -> None:
         db.execute("DELETE FROM said WHERE issued_s < ?", (int(now_s) - KEPT_S,))
 
 
-def scores(store: Store, zone: ZoneInfo, now_s: float, units: Units) -> Scorecard:
-    """Hold what was said of the last nights against the shop's own log."""
+def scores(store: Store, words: Words, now_s: float, area: str = "") -> Scorecard:
+    """Hold what was said of the last nights against the shop's own log; of the demo nothing."""
     since = int(now_s) - NIGHTS * DAY_S
-    table = reading_store.load(store, since, int(now_s), origins=LOGGED)
+    table = reading_store.load(store, since, int(now_s), area, LOGGED)
     log = Log(table.time_s, table.column("air_temp_c"))
-    return scorecard(_said(store, since), log, zone, now_s, units)
+    said = [] if area else _said(store, since)
+    return scorecard(said, log, words.zone, now_s, words.units)
 
 
 def _said(store: Store, since_s: int) -> list[Said]:

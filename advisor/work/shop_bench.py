@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from advisor.climate.outdoor import Forecast
     from advisor.climate.sources.client import Client
     from advisor.climate.sources.typed import TypedForecast
+    from advisor.work import fitting
     from advisor.work.outlook_basis import Basis
     from advisor.work.outlook_views import OutlookAnswer, ShopView
     from advisor.work.outlooks import Outlooks
@@ -89,31 +90,36 @@ class ShopBench(Kept):
         """Lay out the shop's air and, with an outlook, every area's or that of `only` some."""
         from advisor.work.log_outlook import air_of_log
         from advisor.work.outlook import Measured, areas_air, areas_by_log
+        from advisor.work.outlook_basis import last_read
 
         job = self.job()
         span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
-        table = reading_store.load(self.store, *span, origins=LAID_OUT)
-        typed = self._typed(now_s, reading)
+        area = self.readings_area
+        table = reading_store.load(self.store, *span, area, LAID_OUT)
+        typed = self._typed(now_s)
+        pulling = typed if reading is None else (*typed, reading)
         lag = None if job is None else job.surface_lag_h
-        shop = shop_series(table, span, now_s, typed=typed, surface_lag_h=lag)
+        shop = shop_series(table, span, now_s, typed=pulling, surface_lag_h=lag)
         if job is None or job.shop is None:
             return Airs(shop, {})
-        logged = shop_series(table, span, now_s, surface_lag_h=lag) if typed else shop
-        basis = self.outlooks.basis(job, now_s, span[1], spread=spread)
-        measured = Measured(logged, typed)
+        read = last_read(pulling, now_s)
+        basis = self.outlooks.basis(job, now_s, span[1], read=read, area=area, spread=spread)
+        logged = shop_series(table, span, now_s, surface_lag_h=lag) if pulling else shop
+        table = reading_store.load(self.store, span[0], int(now_s), area, LOGGED)
+        measured = Measured(logged, shop_series(table, span, now_s), typed, reading)
         if basis is not None:
             return Airs(shop, areas_air(job, basis, measured, only), basis)
-        inside = air_of_log(self.store, now_s, spread=spread)
+        inside = air_of_log(self.store, now_s, area, spread=spread)
         if inside is None:
             return Airs(shop, {})
         return Airs(shop, areas_by_log(job, inside, measured, now_s, only))
 
-    def _typed(self, now_s: float, reading: Reading | None) -> tuple[Reading, ...]:
-        typed = not_followed_up(
-            reading_store.latest(self.store, int(now_s), origins=(Origin.TYPED,)),
-            reading_store.latest(self.store, int(now_s), origins=LOGGED),
+    def _typed(self, now_s: float) -> tuple[Reading, ...]:
+        area = self.readings_area
+        return not_followed_up(
+            reading_store.latest(self.store, int(now_s), area, origins=(Origin.TYPED,)),
+            reading_store.latest(self.store, int(now_s), area, origins=LOGGED),
         )
-        return typed if reading is None else (*typed, reading)
 
     def outlook(self, now_s: float, days_ahead: int) -> OutlookAnswer:
         """Return every area hour by hour, and what it rests on."""
@@ -146,9 +152,9 @@ class ShopBench(Kept):
             return None
         forecast = self.outlooks.forecast(job, now_s)
         if forecast is None or forecast.hourly.end_s <= now_s:
-            inside = air_of_log(self.store, now_s, spread=False)
+            inside = air_of_log(self.store, now_s, self.readings_area, spread=False)
             if inside is not None and not all(area.outdoors for area in job.areas):
-                return view_of_log(inside)
+                return view_of_log(inside, self.words(now_s))
         return self._forecast_in_use(now_s)
 
     def _forecast_in_use(self, now_s: float) -> SourceView | None:
@@ -162,12 +168,7 @@ class ShopBench(Kept):
 
     def save_shop(self, shop: Shop) -> None:
         """Keep what the shop is; another kind, size or place is another response."""
-        from advisor.work import fitting
-
-        job = self._job()
-        if job.shop != shop:
-            fitting.forget(self.store)
-        self.save_job(replace(job, shop=shop))
+        self.save_job(replace(self._job(), shop=shop))
 
     def choose_source(self, source_id: str, agreed: bool) -> None:
         """Choose where the forecast comes from; InputError where terms must be agreed to first."""
@@ -225,20 +226,29 @@ class ShopBench(Kept):
         if job.shop is None:
             self.save_job(replace(job, shop=shop))
 
-    def upkeep(self, now_s: float) -> str:
-        """Note what is said of the shop's air, and fit its response anew if the log grew. Slow."""
-        from advisor.work import fitting, said
+    def fit_ground(self, now_s: float) -> fitting.Ground | None:
+        """Return what the shop's response is fitted on; None without a shop or a forecast."""
+        from advisor.work import fitting
 
         job = self.job()
         forecast = None if job is None else self.outlooks.forecast(job, now_s)
         if job is None or job.shop is None or forecast is None:
+            return None
+        return fitting.Ground(job, forecast, self.readings_area)
+
+    def upkeep(self, now_s: float) -> str:
+        """Note what is said of the shop's air, and fit its response anew if the log grew. Slow."""
+        from advisor.work import fitting, said
+
+        ground = self.fit_ground(now_s)
+        if ground is None:
             return ""
-        indoors = next((a.id for a in job.areas if not a.outdoors), None)
-        if indoors is not None and said.due(self.store, now_s):
+        indoors = next((a.id for a in ground.job.areas if not a.outdoors), None)
+        if indoors is not None and not ground.area and said.due(self.store, now_s):
             airs = self.airs(now_s, 2, None, (indoors,), spread=False)
             if airs.areas:
                 said.keep(self.store, airs.of(indoors).series, now_s)
-        return fitting.refit(self.store, job.shop, forecast, now_s)
+        return fitting.refit(self.store, ground, now_s)
 
 
 def why_none(job: Job) -> str:

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.climate.outdoor import Forecast
+from advisor.base.store import Store
 from advisor.climate.outlook import Weather, shop_air
 from advisor.climate.shop.drift import has_changed
 from advisor.climate.shop.observe import state_at_end
-from advisor.climate.shop.response import Response, ShopLog
+from advisor.climate.shop.response import Response, ShopLog, usual_response
 from advisor.climate.shop.shop import Shop
 from advisor.climate.shop.skill import Skill
 from advisor.planning.words import Words, duration
@@ -32,18 +32,18 @@ def shop_view(bench: ShopBench, now_s: float) -> ShopView:
     job = bench.job()
     shop = job.shop if job is not None and job.shop is not None else Shop()
     words = bench.words(now_s)
-    response = bench.outlooks.response(shop)
-    forecast = None if job is None else bench.outlooks.forecast(job, now_s)
-    scored = said.scores(bench.store, words.zone, now_s, words.units)
+    response = usual_response(shop) if job is None else bench.outlooks.response(job)
+    ground = bench.fit_ground(now_s)
+    scored = said.scores(bench.store, words, now_s, bench.readings_area)
     return ShopView(
         shop,
         fetching.source_views(bench.store, bench.settings, shop.place, words, now_s),
         response_text(response, shop),
         response.fitted,
         facts(response, words),
-        _skill(bench, shop, forecast, response, now_s),
+        _skill(bench.store, ground, response, now_s),
         scored.nights,
-        _changed(bench, shop, forecast, response, now_s),
+        _changed(bench.store, ground, response, now_s),
         response.log_days,
     )
 
@@ -72,14 +72,13 @@ def facts(response: Response, words: Words) -> tuple[tuple[str, str], ...]:
 
 
 def _skill(
-    bench: ShopBench, shop: Shop, forecast: Forecast | None, response: Response, now_s: float
+    store: Store, ground: fitting.Ground | None, response: Response, now_s: float
 ) -> SkillView | None:
     """Return the figures of the fit, and what it would have said two days ago."""
-    skill = fitting.kept_skill(bench.store)
-    if skill is None or forecast is None:
+    skill = None if ground is None else fitting.kept_skill(store, ground.job)
+    if skill is None or ground is None:
         return None
-    days = STATE_DAYS + PICTURE_DAYS
-    log = fitting.log_until(bench.store, shop, forecast, now_s, days)
+    log = fitting.log_until(store, ground, now_s, STATE_DAYS + PICTURE_DAYS)
     return _picture(log, response, skill)
 
 
@@ -119,12 +118,10 @@ def _cut(log: ShopLog, first: int, stop: int) -> ShopLog:
     return ShopLog(log.air_temp_c[first:stop], log.dew_point_c[first:stop], part, heat)
 
 
-def _changed(
-    bench: ShopBench, shop: Shop, forecast: Forecast | None, response: Response, now_s: float
-) -> str:
+def _changed(store: Store, ground: fitting.Ground | None, response: Response, now_s: float) -> str:
     """Say when the shop seems to have changed since its fit; nothing while it has not."""
-    if forecast is None or not response.fitted:
+    if ground is None or not response.fitted:
         return ""
-    log = fitting.log_until(bench.store, shop, forecast, now_s, CHANGE_DAYS)
+    log = fitting.log_until(store, ground, now_s, CHANGE_DAYS)
     found = has_changed(response, log)
     return found.text if found else ""

@@ -20,6 +20,7 @@ YEAR_S = 360 * DAY_S
 LONG_AGO_S = 60 * DAY_S
 #: What the outlook looks at of the weather outdoors: the days to come, and those the shop's state
 #: is read from. Weather really measured also serves to fit the shop (`fitting.FIT_DAYS`).
+LAID_LEAD_S = 10 * DAY_S
 AHEAD_S, BEHIND_S, MEASURED_BEHIND_S = 16 * DAY_S, 15 * DAY_S, 45 * DAY_S
 
 
@@ -35,7 +36,9 @@ def weather_of_file(path: Path, time_zone: str, place: Place, now_s: float) -> F
     part = part_of(table, now_s - behind_s, now_s + AHEAD_S)
     said = ("A past year laid onto this one, not a forecast.",) if laid else ()
     notes = (*said, *_unused(imported.report))
-    return from_table(part, place, int(now_s), label=path.name, notes=notes)
+    found = from_table(part, place, int(now_s), label=path.name, notes=notes)
+    # Another year's weather is as far off as a forecast of long ago.
+    return replace(found, issued_s=int(now_s) - LAID_LEAD_S) if laid else found
 
 
 def _unused(report: ImportReport) -> tuple[str, ...]:

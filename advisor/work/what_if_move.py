@@ -24,7 +24,7 @@ from advisor.climate.shop.shop import Change, Move
 from advisor.climate.skin import Skin
 from advisor.planning.job import Area, Job
 from advisor.work.days import Week
-from advisor.work.outlook import Measured, areas_air
+from advisor.work.outlook import Measured, areas_air, forgotten
 from advisor.work.outlook_basis import Basis
 
 BoolArray = NDArray[np.bool_]
@@ -50,11 +50,11 @@ def elsewhere(week: Week, basis: Basis, move: Move, *, spread: bool) -> Mapping[
         return {}
     kept_indoors = not all(area.outdoors for area in week.job.areas)
     # The log tells of the place it was kept in and of no other.
-    known = week.series if move == "indoors" and kept_indoors else _forgotten(week.series)
+    known = week.series if move == "indoors" and kept_indoors else forgotten(week.series)
     if not spread:
         basis = replace(basis, weather=Weather(basis.weather.central), residual_k=None)
     job = replace(week.job, areas=areas)
-    return areas_air(job, basis, Measured(known))
+    return areas_air(job, basis, Measured(known, known))
 
 
 def job_moved(job: Job, change: Change) -> Job:
@@ -151,9 +151,3 @@ def _fading(skin: Skin, n: int, step_h: float) -> FloatArray:
 
 def _alike(a: Scenarios, b: Scenarios) -> bool:
     return (a.start_s, a.step_s, a.air_temp_c.shape) == (b.start_s, b.step_s, b.air_temp_c.shape)
-
-
-def _forgotten(series: Series) -> Series:
-    """Return the grid of a series with nothing on it."""
-    hole = np.full(len(series), np.nan)
-    return Series(series.start_s, hole, hole.copy(), hole.copy(), lead_from_s=series.lead_from_s)

@@ -241,7 +241,7 @@ def basis(job: Job) -> Basis:
     state = State.at_rest(NOW, 10.0, 5.0)
     hourly = replace(given, step_s=HOUR, columns={k: v[::4] for k, v in given.columns.items()})
     told = Forecast("typed", PLACE, NOW, NOW, hourly, np.ones(len(hourly)), "invented")
-    return Basis(job.shop, PLACE, usual_response(job.shop), told, Weather(given), state, NOW)
+    return Basis(job.shop, PLACE, usual_response(job.shop), told, Weather(given), state, NOW, NOW)
 
 
 def job_of(*areas: Area) -> Job:
@@ -258,7 +258,7 @@ def test_an_outdoor_area_is_not_touched_by_the_shops_log() -> None:
     """The shed was 10 °C with a hull of 7 °C; the trailer outside has the weather's 2 °C."""
     job = job_of(HULL, TRAILER)
     log = past(surface_temp_c=7.0)
-    found = areas_air(job, basis(job), Measured(log))
+    found = areas_air(job, basis(job), Measured(log, log))
     outside, inside = found["trailer"].series, found["hull"].series
     assert np.isnan(outside.air_temp_c[: int(outside.index_of(NOW))]).all()
     assert at(outside, NOW, "air_temp_c") == 2.0
@@ -270,7 +270,9 @@ def test_an_outdoor_area_is_not_touched_by_the_shops_log() -> None:
 
 def test_a_log_kept_outdoors_tells_of_the_outdoor_area() -> None:
     job = job_of(TRAILER)
-    found = areas_air(job, basis(job), Measured(past(surface_temp_c=7.0)))["trailer"].series
+    found = areas_air(
+        job, basis(job), Measured(past(surface_temp_c=7.0), past(surface_temp_c=7.0))
+    )["trailer"].series
     assert at(found, NOW - HOUR, "air_temp_c") == 10.0
     assert at(found, NOW) == 7.0
     assert at(found, NOW + HOUR) > 2.0  # pulled up by what was measured
@@ -278,17 +280,18 @@ def test_a_log_kept_outdoors_tells_of_the_outdoor_area() -> None:
 
 def test_areas_alike_share_one_air_and_others_have_their_own() -> None:
     job = job_of(HULL, TILLER, replace(HULL, id="slip", substrate="concrete"))
-    found = areas_air(job, basis(job), Measured(past()))
+    found = areas_air(job, basis(job), Measured(past(), past()))
     assert found["hull"] is found["tiller"]
     gap = found["hull"].series.surface_temp_c - found["slip"].series.surface_temp_c
     assert np.nanmax(np.abs(gap)) > 0.1  # 15 cm of concrete follows slower
-    assert set(areas_air(job, basis(job), Measured(past()), only=("slip",))) == {"slip"}
+    assert set(areas_air(job, basis(job), Measured(past(), past()), only=("slip",))) == {"slip"}
 
 
 def test_typed_readings_count_in_the_order_they_were_taken() -> None:
     job = job_of(HULL)
     typed = [Reading(NOW - HOUR, air_temp_c=8.0), Reading(NOW, air_temp_c=9.0)]
-    found = areas_air(job, basis(job), Measured(past(air_temp_c=NAN), typed))["hull"].series
+    log = past(air_temp_c=NAN)
+    found = areas_air(job, basis(job), Measured(log, log, typed))["hull"].series
     assert at(found, NOW, "air_temp_c") == 9.0
 
 

@@ -13,11 +13,14 @@ import pytest
 from advisor.base.errors import InputError, RangeError
 from advisor.base.paths import resources_dir
 from advisor.base.store import Store
+from advisor.climate import reading_store
 from advisor.climate.place import Place
+from advisor.climate.readings import Origin, ReadingTable
 from advisor.climate.shop.shop import Change, Shop
 from advisor.climate.sources import archive
 from advisor.climate.sources.typed import TypedForecast
 from advisor.planning.verdict import Verdict
+from advisor.planning.words import Words
 from advisor.work import kept_fits, said
 from advisor.work.outlook_basis import place_of
 from advisor.work.outlooks import RESPONSE
@@ -96,7 +99,7 @@ def test_no_shop_no_outlook(bench: Workbench, demo: Workbench) -> None:
 def test_terms_must_be_agreed_to_first(demo: Workbench) -> None:
     with pytest.raises(InputError, match="terms"):
         demo.choose_source("openmeteo", agreed=False)
-    assert demo.settings.text("forecast_source") == "demo"
+    assert demo.settings.text("forecast_source") == ""
     demo.choose_source("openmeteo", agreed=True)
     assert demo.settings.flag("openmeteo_agreed")
     with pytest.raises(RangeError):
@@ -138,20 +141,145 @@ def test_a_typed_forecast_makes_an_outlook(demo: Workbench) -> None:
     assert any("typed" in s.credit for s in demo.shop_view(NOW).sources if s.chosen)
 
 
-def test_another_shop_forgets_the_fit(demo: Workbench) -> None:
-    kept_fits.put(demo.store, RESPONSE, demo.outlooks.response(Shop("tent")).to_json(), NOW)
+def test_a_fit_belongs_to_one_job_and_one_shop(demo: Workbench) -> None:
     job = demo.job()
     assert job is not None
     assert job.shop is not None
-    demo.save_shop(job.shop)
-    assert kept_fits.get(demo.store, RESPONSE) is not None
-    demo.save_shop(replace(job.shop, kind="tent"))
-    assert kept_fits.get(demo.store, RESPONSE) is None
+    assert demo.outlooks.response(job).fitted
+    for other in (
+        replace(job, shop=replace(job.shop, kind="tent")),
+        replace(job, shop=replace(job.shop, volume_m3=60.0)),
+        replace(job, shop=replace(job.shop, place=Place(60.0, 5.0))),
+        replace(job, id="another"),
+    ):
+        assert not demo.outlooks.response(other).fitted
 
 
 def test_a_fit_of_another_version_is_not_trusted(demo: Workbench) -> None:
-    kept_fits.put(demo.store, RESPONSE, '{"nonsense": 1}', NOW)
-    assert not demo.outlooks.response(Shop("stone shed", 420.0)).fitted
+    job = demo.job()
+    assert job is not None
+    kept_fits.put(demo.store, kept_fits.name(RESPONSE, job), '{"nonsense": 1}', NOW)
+    assert not demo.outlooks.response(job).fitted
+
+
+def test_the_demo_lends_nothing_to_a_job_of_ones_own(demo: Workbench) -> None:
+    """Its log, its fit and its weather stay with it, in the same database too."""
+    job = demo.job()
+    assert job is not None
+    own = replace(job, id="own", shop=Shop("metal shed", 60.0, Place(60.0, 5.0)))
+    demo.save_job(own)
+    assert demo.latest_values(NOW) == {}
+    assert np.isnan(demo.airs(NOW, 2).of("port").series.air_temp_c).all()
+    assert not demo.shop_view(NOW).fitted
+    assert demo.settings.text("forecast_source") == ""
+
+
+def rows_ahead(minutes: tuple[int, ...], origin: Origin, air_temp_c: float = 12.0) -> ReadingTable:
+    time_s = (int(NOW) + 60 * np.array(minutes)).astype(np.int64)
+    columns = {"air_temp_c": np.full(len(minutes), air_temp_c),
+               "rh_pct": np.full(len(minutes), 66.0)}  # fmt: skip
+    return ReadingTable(time_s, columns, np.zeros(len(minutes), np.uint16), origin)
+
+
+def test_a_logger_clock_a_little_fast_leaves_the_courses(demo: Workbench) -> None:
+    before = demo.airs(NOW, 2).areas["port"].scenarios
+    table = rows_ahead((10, 12), Origin.IMPORTED)
+    reading_store.save_table(demo.store, table, demo.readings_area)
+    after = demo.airs(NOW, 2).areas["port"].scenarios
+    assert before is not None
+    assert after is not None
+    spread = [float(np.std(s.dew_point_c[:, 96])) for s in (before, after)]
+    assert spread[1] == pytest.approx(spread[0], rel=0.05)
+
+
+def test_a_file_of_coming_hours_keeps_the_doubt_around_it(demo: Workbench) -> None:
+    table = rows_ahead(tuple(range(30, 24 * 60, 30)), Origin.FORECAST, 15.0)
+    before = demo.airs(NOW, 2).areas["port"].scenarios
+    reading_store.save_table(demo.store, table, demo.readings_area)
+    found = demo.airs(NOW, 2).areas["port"]
+    assert before is not None
+    assert found.scenarios is not None
+    noon = found.series.part(NOW + 5 * 3600, NOW + 5 * 3600)
+    assert noon.air_temp_c[0] == pytest.approx(15.0, abs=0.1)
+    k = int((NOW + 5 * 3600 - found.scenarios.start_s) // 900)
+    assert np.median(found.scenarios.air_temp_c[:, k]) == pytest.approx(15.0, abs=0.5)
+    widths = [float(np.std(s.air_temp_c[:, k])) for s in (before, found.scenarios)]
+    assert widths[1] == pytest.approx(widths[0], rel=0.05)
+
+
+def test_a_shop_nobody_read_is_doubted_and_said_so(demo: Workbench) -> None:
+    """Own job beside the demo's weather: no log, no typed reading."""
+    job = demo.job()
+    assert job is not None
+    demo.save_job(replace(job, id="own"))
+    air = demo.airs(NOW, 2).areas["port"]
+    assert air.read_until_s is None
+    assert air.scenarios is not None
+    # A usual response misses by 2 K and more in the long run: no less at the first step.
+    assert float(np.std(air.scenarios.air_temp_c[:, 0])) > 1.5
+    assert any("was not read" in note for note in air.series.assumptions)
+    shown = demo.outlook(NOW, 1).areas[0]
+    assert "measured" not in shown.origin
+
+
+def test_without_days_before_and_without_a_reading_no_surface_is_told(bench: Workbench) -> None:
+    bench.load_demo(NOW)
+    job = bench.job()
+    assert job is not None
+    bench.save_job(replace(job, id="own", shop=Shop("stone shed", 420.0, Place(60.0, 5.0))))
+    bench.type_forecast(TypedForecast((3.0,), (17.0,), dew_point_c=2.0), NOW)
+    series = bench.airs(NOW, 1).areas["port"].series
+    ahead = series.part(NOW + 3600, NOW + 8 * 3600)
+    assert not np.isnan(ahead.air_temp_c).any()
+    assert np.isnan(ahead.surface_temp_c).all()
+    read = Reading(NOW, 11.0, 60.0, 10.0)
+    told = bench.airs(NOW, 1, read).areas["port"].series.part(NOW + 600, NOW + 8 * 3600)
+    assert not np.isnan(told.surface_temp_c).any()
+
+
+def test_a_reading_of_the_shop_says_nothing_of_the_yard(demo: Workbench) -> None:
+    job = demo.job()
+    assert job is not None
+    yard = replace(job.areas[-1], id="yard", outdoors=True, tilt_deg=0.0)
+    demo.save_job(replace(job, areas=(*job.areas, yard)))
+    weather = demo.outlooks.forecast(job, NOW)
+    assert weather is not None
+    air = demo.airs(NOW, 1).areas["yard"].series
+    told = float(np.interp(NOW, weather.hourly.time_s, weather.hourly.column("air_temp_c")))
+    at_now = float(np.interp(NOW, air.time_s, air.air_temp_c))
+    assert at_now == pytest.approx(told, abs=0.1)
+    # But the reading in the boxes counts where it is taken.
+    read = Reading(NOW, told + 3.0, 50.0, 9.0)
+    there = demo.airs(NOW, 1, read, ("yard",)).areas["yard"].series
+    assert float(there.part(NOW - 300, NOW + 300).air_temp_c[1]) == pytest.approx(told + 3, abs=0.2)
+
+
+def test_courses_outdoors_differ_in_wind_rain_and_cloud(demo: Workbench) -> None:
+    job = demo.job()
+    assert job is not None
+    basis = demo.outlooks.basis(job, NOW, NOW + 5 * DAY, area=demo.readings_area)
+    assert basis is not None
+    courses, central = basis.weather.courses, basis.weather.central
+    assert courses is not None
+    for name in ("wind_m_s", "cloud_pct", "sun_w_m2", "rain_mm"):
+        assert float(np.std(courses.columns[name], axis=0).max()) > 0.0, name
+    # An hour's rain is shared out over its quarters: the mean course rains as much as told.
+    rain, told = courses.columns["rain_mm"].mean(axis=0).sum(), np.nansum(central.column("rain_mm"))
+    assert rain == pytest.approx(told, rel=0.5)
+
+
+def test_an_ended_typed_forecast_gives_way_to_a_service(demo: Workbench) -> None:
+    job = demo.job()
+    assert job is not None
+    assert job.shop is not None
+    fetched = demo.outlooks.forecast(job, NOW)
+    assert fetched is not None
+    demo.type_forecast(TypedForecast((3.0,), (17.0,), dew_point_c=2.0), NOW - 4 * DAY)
+    service = replace(fetched, source="metno", credit="invented")
+    archive.put(demo.store, service, place_of(job.shop), (), int(NOW))
+    used = demo.outlooks.forecast(job, NOW)
+    assert used is not None
+    assert used.source == "metno"
 
 
 def test_nights_are_scored_from_what_was_said(demo: Workbench) -> None:
@@ -160,7 +288,12 @@ def test_nights_are_scored_from_what_was_said(demo: Workbench) -> None:
     airs = demo.airs(evening, 2, spread=False)
     told = airs.of("port").series
     said.keep(demo.store, replace(told, air_temp_c=told.air_temp_c + 0.5), evening)
-    found = said.scores(demo.store, LONDON, NOW + 3600, "metric")
+    job = demo.job()
+    assert job is not None
+    demo.save_job(replace(job, id="own"))
+    log = reading_store.load(demo.store, int(NOW - DAY), int(NOW), "demo")
+    reading_store.save_table(demo.store, replace(log, origin=Origin.IMPORTED))
+    found = said.scores(demo.store, Words("metric", LONDON, NOW), NOW + 3600)
     assert len(found.nights) == 1
     night = found.nights[0]
     assert f"said {night.said_c:.1f}" in night.text
