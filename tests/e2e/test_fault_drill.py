@@ -281,6 +281,9 @@ BODIES = {
     "not text": b"\xff\xfe\x00" * 40,
     "nested beyond reason": b"[" * 100_000,
     "a page that calls itself JSON": PORTAL.body,
+    "a stamp of the far future": GOOD.body.replace(
+        b"2031-05-04T13:49:00Z", b"2099-01-01T00:00:00Z"
+    ),
     "a number that is none": GOOD.body.replace(
         b'"air_temperature": ', b'"air_temperature": 1e999', 3
     ),
@@ -571,6 +574,19 @@ def test_a_clock_years_ahead_and_back_again(drill: Drill) -> None:
     assert first.forecast is not None
     assert back.forecast is not None
     assert back.forecast.issued_s == first.forecast.issued_s
+
+
+def test_a_stamp_of_the_future_does_not_hide_what_comes_after(drill: Drill) -> None:
+    body = GOOD.body.replace(b"2031-05-04T13:49:00Z", b"2031-05-04T16:49:00Z")
+    drill.there.answer(MET, replace(GOOD, body=body))
+    first = drill.ask()
+    assert first.forecast is None
+    assert "time of issue" in first.reason
+    drill.there.answer(MET, GOOD)
+    second = drill.ask(later(first))
+    assert second.kind == "fetched"
+    assert second.forecast is not None
+    assert second.forecast.issued_s == NOW_S - 31 * 60
 
 
 @pytest.mark.parametrize("date", ["", "0", "-1", "yesterday", "Sun, 99 May 2031 14:20:00 GMT"])

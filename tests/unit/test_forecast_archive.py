@@ -15,6 +15,7 @@ from advisor.climate.outdoor import Forecast, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.sources import archive, forecast_json
 from advisor.climate.sources.archive import Body
+from advisor.climate.spread.errors import made_s
 
 HOUR_S = 3600
 #: Monday 2031-05-05 00:00 UTC.
@@ -146,6 +147,13 @@ def test_a_clock_that_was_wrong_does_not_hide_what_came_after(store: Store) -> N
     found = archive.latest(store, "metno", MILL)
     assert found is not None
     assert found.fetched_s == T0
+
+
+def test_a_forecast_is_no_younger_than_when_it_was_fetched() -> None:
+    """A stamp in the future must not make it surer than a new one."""
+    assert made_s(forecast([10.0], issued_s=T0 + 1800)) == T0
+    assert made_s(forecast([10.0], issued_s=T0 - 1800)) == T0 - 1800
+    assert made_s(forecast([10.0])) == T0
 
 
 def test_history_is_in_order_and_from_a_time_on(store: Store) -> None:

@@ -27,6 +27,9 @@ LEAST_AHEAD_H = 24
 #: Older than this is said; older than `TOO_OLD_H` is not used: the source has stopped.
 OLD_H = 12
 TOO_OLD_H = 24
+#: Made later than this after it was fetched is not used: it would come before every good
+#: forecast until then. Where our own clock is wrong, `asking` reads by the service's.
+MOST_AHEAD_H = 1
 _DAMP = ("air_temp_c", "dew_point_c")
 
 
@@ -46,7 +49,7 @@ class Draft:
 
 
 def finished(source: Source, draft: Draft, place: Place, fetched_s: float) -> Forecast:
-    """Return the forecast, or raise `BadAnswer` where it is stale, too short or contradictory."""
+    """Return the forecast, or raise `BadAnswer`: of a wrong time, too short, contradictory."""
     columns, dew_note = _dew_below_air(source, draft)
     _check_reach(source, draft.axis, columns, fetched_s)
     age_note = _checked_age(source, draft.issued_s, fetched_s)
@@ -103,8 +106,9 @@ def _checked_age(source: Source, issued_s: int | None, fetched_s: float) -> tupl
         raise BadAnswer(source.name, "time of issue", found, f"at most {TOO_OLD_H} h")
     if age_h > OLD_H:
         return (f"Made {age_h:.0f} h before it was fetched: the service seems to lag.",)
-    if age_h < -1.0:
-        return (f"Made {-age_h:.0f} h after this computer's time: one of the clocks is wrong.",)
+    if age_h < -MOST_AHEAD_H:
+        found = f"a forecast made {utc_text(issued_s)}, {-age_h:.1f} h after it was fetched"
+        raise BadAnswer(source.name, "time of issue", found, f"at most {MOST_AHEAD_H} h")
     return ()
 
 

@@ -169,8 +169,9 @@ def running_mean(values: FloatArray, width: int) -> FloatArray:
 
 
 def made_s(forecast: Forecast) -> int:
-    """When a forecast was made; when it was fetched where the source does not tell."""
-    return forecast.fetched_s if forecast.issued_s is None else forecast.issued_s
+    """When a forecast was made, at the latest when it was fetched; so too where nothing is told."""
+    issued_s = forecast.issued_s
+    return forecast.fetched_s if issued_s is None else min(issued_s, forecast.fetched_s)
 
 
 def pairs_of(
