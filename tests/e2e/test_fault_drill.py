@@ -528,6 +528,32 @@ def test_an_expired_grid_falls_back_on_the_hourly_forecast(drill: Drill) -> None
     assert any("asked in another way" in warning for warning in outcome.warnings)
 
 
+def test_the_raw_grid_replaces_the_hourly_forecast_of_its_issue(drill: Drill) -> None:
+    drill.source_id = "nws"
+    nws(drill.there)
+    grid = json.loads((DATA / "nws_gridpoint.json").read_text(encoding="utf-8"))
+    hourly = json.loads((DATA / "nws_hourly.json").read_text(encoding="utf-8"))
+    hourly["properties"]["updateTime"] = grid["properties"]["updateTime"]
+    body = json.dumps(hourly).encode()
+    drill.there.answer(
+        "/gridpoints/",
+        lambda seen: (
+            replace(stored("nws_hourly.json"), body=body)
+            if "/forecast/hourly" in seen.path
+            else FAULTS["503 expired"]
+        ),
+    )
+    first = drill.ask()
+    assert first.forecast is not None
+    assert "cloud_pct" not in first.forecast.hourly.columns
+    drill.there.answer("/gridpoints/", stored("nws_gridpoint.json"))
+    second = drill.ask(later(first))
+    assert second.kind == "fetched", second.reason
+    assert second.forecast is not None
+    assert second.forecast.issued_s == first.forecast.issued_s
+    assert "cloud_pct" in second.forecast.hourly.columns
+
+
 def test_what_a_forecast_can_do_without_may_fail(drill: Drill) -> None:
     drill.source_id = "openmeteo"
     Settings(drill.store).set("openmeteo_agreed", True)

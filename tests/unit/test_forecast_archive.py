@@ -115,6 +115,76 @@ def test_the_same_issue_is_kept_once_and_confirmed(store: Store) -> None:
     assert kept.forecast.fetched_s == T0
 
 
+def latest(store: Store) -> Forecast:
+    found = archive.latest(store, "metno", MILL)
+    assert found is not None
+    return found
+
+
+def with_rain(one: Forecast) -> Forecast:
+    columns = {**one.hourly.columns, "rain_mm": np.zeros(len(one.hourly))}
+    return replace(one, hourly=replace(one.hourly, columns=columns))
+
+
+def test_a_fuller_answer_of_the_same_issue_takes_over(store: Store) -> None:
+    """The raw grid after the hourly periods it stood in for; an hour has passed between."""
+    put(store, forecast([10.0, 11.0, 12.0], issued_s=T0))
+    grid = with_rain(forecast([11.4, 12.4, 13.4], issued_s=T0, fetched_s=T0 + HOUR_S))
+    answers = [Body("grid", b"[1]", T0 + HOUR_S)]
+    assert archive.put(store, grid, MILL, answers, T0 + HOUR_S)
+    found = latest(store)
+    # The hour that is past stays as it was said then.
+    assert found.hourly.columns["air_temp_c"].tolist() == [10.0, 11.4, 12.4, 13.4]
+    assert found.hourly.columns["dew_point_c"].tolist() == [6.0, 7.4, 8.4, 9.4]
+    np.testing.assert_array_equal(found.hourly.column("rain_mm"), [math.nan, 0.0, 0.0, 0.0])
+    assert found.members["air_temp_c"].tolist() == [
+        [10.0, 11.4, 12.4, 13.4],
+        [11, 12.4, 13.4, 14.4],
+    ]
+    assert found.step_h.tolist() == [1.0] * 4
+    assert found.fetched_s == T0 + HOUR_S
+    assert [body.kind for body in archive.bodies(store, "metno", MILL)] == ["grid"]
+    assert len(archive.history(store, "metno", MILL, 0)) == 1
+    # Said once more it is no news.
+    assert not put(store, grid)
+
+
+def test_hours_observed_since_take_the_place_of_what_was_foretold(store: Store) -> None:
+    put(store, forecast([10.0, 11.0, 12.0], issued_s=T0))
+    seen = forecast([4.0, 9.0, 12.0], issued_s=T0, fetched_s=T0 + 2 * HOUR_S, start_s=T0)
+    columns = {**seen.hourly.columns, "dew_point_c": np.array([3.0, math.nan, 8.0])}
+    seen = replace(seen, hourly=replace(seen.hourly, columns=columns))
+    assert put(store, seen)
+    found = latest(store).hourly.columns
+    assert found["air_temp_c"].tolist() == [4.0, 9.0, 12.0]
+    assert found["dew_point_c"].tolist() == [3.0, 7.0, 8.0]
+    past = archive.recent_past(store, "metno", MILL, T0, T0 + HOUR_S)
+    assert past.column("air_temp_c").tolist() == [4.0, 9.0]
+
+
+def poorer() -> dict[str, Forecast]:
+    plain = forecast([10.0, 11.0, 13.0], issued_s=T0, fetched_s=T0 + 60)
+    hole = with_rain(forecast([10.0, math.nan, 13.0], issued_s=T0, fetched_s=T0 + 60))
+    return {
+        "no rain": plain,
+        "a nearer end": with_rain(forecast([10.0, 14.0], issued_s=T0, fetched_s=T0 + 60)),
+        "a hole": hole,
+        "no members": with_rain(replace(plain, members={})),
+        "no percentiles": with_rain(replace(plain, low10={})),
+    }
+
+
+@pytest.mark.parametrize("name", poorer())
+def test_a_poorer_answer_of_the_same_issue_does_not(store: Store, name: str) -> None:
+    said = with_rain(forecast([10.0, 11.0, 12.0], issued_s=T0))
+    put(store, said)
+    assert not put(store, poorer()[name])
+    same(latest(store), said)
+    kept = archive.latest_kept(store, "metno", MILL)
+    assert kept is not None
+    assert kept.checked_s == T0 + 60
+
+
 def test_a_new_issue_that_says_the_same_is_news(store: Store) -> None:
     """Its age starts anew."""
     put(store, forecast([10.0], issued_s=T0, start_s=T0))

@@ -2,7 +2,9 @@
 
 Only answers that were parsed and found plausible get here, so nothing a network can send
 replaces a good forecast. An answer that says what the last one said is not stored again; the
-row only remembers when it was last confirmed. Places are cut to two decimals, as asked.
+row only remembers when it was last confirmed. One of the same issue that says more takes the
+row over: a raw grid after the poorer hourly periods, hours observed since. Places are cut to
+two decimals, as asked.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from advisor.base.store import Store
 from advisor.climate.outdoor import OUTDOOR_COLUMNS, Forecast, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.sources import forecast_json
+from advisor.climate.sources.richer import fuller
 
 #: Forecasts not confirmed for longer than this are dropped.
 KEPT_S = 365 * 86400
@@ -51,7 +54,7 @@ class Kept:
 
 
 def put(store: Store, forecast: Forecast, place: Place, bodies: Sequence[Body], now_s: int) -> bool:
-    """Keep a validated forecast; False when it says what the last one said.
+    """Keep a validated forecast; False when it says no more than the last one said.
 
     `place` is the shop's own, not yet cut.
     """
@@ -59,11 +62,12 @@ def put(store: Store, forecast: Forecast, place: Place, bodies: Sequence[Body], 
     sha = forecast_json.values_sha256(forecast)
     with store.write() as db:
         same = _said_before(db, key, forecast.issued_s, sha)
-        if same is not None:
-            db.execute("UPDATE forecast SET checked_s = ? WHERE id = ?", (now_s, same))
-            return False
-        _insert(db, key, forecast, sha, bodies, now_s)
-    return True
+        if same is None:
+            _insert(db, key, forecast, sha, bodies, now_s)
+            return True
+        number, kept_sha = same
+        db.execute("UPDATE forecast SET checked_s = ? WHERE id = ?", (now_s, number))
+        return kept_sha != sha and _took_over(db, number, kept_sha, forecast, bodies)
 
 
 def confirm(store: Store, source_id: str, place: Place, now_s: int) -> bool:
@@ -171,17 +175,36 @@ def _said_before(
     key: tuple[str, float, float, float],
     issued_s: int | None,
     sha: str,
-) -> int | None:
+) -> tuple[int, str] | None:
     """Return the row of the same issue; where no issue is told, the newest if it says the same."""
     if issued_s is not None:
-        row = db.execute(
-            f"SELECT id FROM forecast WHERE {_SAME_PLACE} AND issued_s = ?", (*key, issued_s)
+        row: tuple[int, str] | None = db.execute(
+            f"SELECT id, sha256 FROM forecast WHERE {_SAME_PLACE} AND issued_s = ?",
+            (*key, issued_s),
         ).fetchone()
-        return None if row is None else int(row[0])
+        return row
     row = db.execute(
         f"SELECT id, sha256 FROM forecast WHERE {_SAME_PLACE} {_NEWEST_FIRST}", key
     ).fetchone()
-    return int(row[0]) if row is not None and row[1] == sha else None
+    return row if row is not None and row[1] == sha else None
+
+
+def _took_over(
+    db: sqlite3.Connection, number: int, kept_sha: str, forecast: Forecast, answers: Iterable[Body]
+) -> bool:
+    """Put a forecast in the place of a poorer one of its issue; False where it says no more."""
+    (parsed,) = db.execute("SELECT parsed_gzip FROM forecast WHERE id = ?", (number,)).fetchone()
+    whole = fuller(forecast, forecast_json.from_bytes(parsed))
+    sha = "" if whole is None else forecast_json.values_sha256(whole)
+    if whole is None or sha == kept_sha:
+        return False
+    db.execute(
+        "UPDATE forecast SET fetched_s = ?, sha256 = ?, parsed_gzip = ? WHERE id = ?",
+        (whole.fetched_s, sha, forecast_json.to_bytes(whole), number),
+    )
+    db.execute("DELETE FROM forecast_body WHERE forecast_id = ?", (number,))
+    _insert_bodies(db, number, answers)
+    return True
 
 
 def _insert(
@@ -199,6 +222,11 @@ def _insert(
         "issued_s, sha256, parsed_gzip) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         row,
     ).lastrowid
+    assert number is not None
+    _insert_bodies(db, number, answers)
+
+
+def _insert_bodies(db: sqlite3.Connection, number: int, answers: Iterable[Body]) -> None:
     for step, answer in enumerate(answers):
         digest = hashlib.sha256(answer.body).hexdigest()
         packed = gzip.compress(answer.body, mtime=0)
