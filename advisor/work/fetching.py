@@ -29,10 +29,16 @@ _OWN_NAMES: Mapping[str, str] = MappingProxyType(
 
 
 def source_of(settings: Settings, place: Place) -> Source:
-    """Return the service to ask: the chosen one, else the one that suits the place."""
+    """Return the service to ask: the chosen one, else the one that suits the place best."""
+    return _sources_of(settings, place)[0]
+
+
+def _sources_of(settings: Settings, place: Place) -> tuple[Source, ...]:
+    """Return the services to ask: the chosen one alone, else those that suit the place."""
     chosen = settings.text("forecast_source")
-    found = suggested(place)[0] if not chosen or chosen in OWN_SOURCES else by_id(chosen)
-    return _as_set(settings, found)
+    own = not chosen or chosen in OWN_SOURCES
+    found = suggested(place) if own else (by_id(chosen),)
+    return tuple(_as_set(settings, source) for source in found)
 
 
 def _as_set(settings: Settings, source: Source) -> Source:
@@ -54,25 +60,35 @@ def choose(settings: Settings, source_id: str, agreed: bool) -> None:
 
 
 def fetch(store: Store, settings: Settings, session: Session, place: Place, now_s: float) -> str:
-    """Ask the chosen service if it is due; say in one line how it went."""
-    source = source_of(settings, place)
+    """Ask the chosen service if it is due; say in one line how it went.
+
+    Where none was chosen and the best one has nothing for the place, such as beyond a border,
+    the next one is asked at once.
+    """
     contact = settings.text("contact")
-    found = refresh(store, source, place, now_s, contact=contact, session=session)
+    lines = []
+    for source in _sources_of(settings, place):
+        found = refresh(store, source, place, now_s, contact=contact, session=session)
+        lines.append(_line(source, found, now_s))
+        if not found.outside:
+            break
     if found.kind in ("fetched", "unchanged") and not settings.text("forecast_source"):
         settings.set("forecast_source", source.id)
-    return _line(source, found, now_s)
+    return ". ".join(lines)
 
 
 def _line(source: Source, found: Outcome, now_s: float) -> str:
     wait = ""
     if found.next_allowed_s is not None and found.next_allowed_s > now_s:
         wait = f"; next in {duration((found.next_allowed_s - now_s) / 3600)}"
+    stays = "" if found.forecast is None else "; the last good forecast stays"
+    reason = found.reason.removeprefix(source.name).lstrip(": ")
     said = {
         "fetched": "a new forecast",
         "unchanged": "the forecast is unchanged",
-        "not due": found.reason or "not due yet",
-        "kept": f"{found.reason}; the last good forecast stays",
-        "off": found.reason,
+        "not due": reason or "not due yet",
+        "kept": f"{reason}{stays}",
+        "off": reason,
     }[found.kind]
     warnings = "".join(f" ({one})" for one in found.warnings)
     return f"{source.name}: {said}{wait}{warnings}"

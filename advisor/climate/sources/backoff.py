@@ -65,6 +65,11 @@ def scope(failure: Failure) -> str:
     return QUESTION if failure.status in _NOT_HERE else SOURCE
 
 
+def outside(here: State) -> bool:
+    """Tell whether a place waits because the source has nothing for it."""
+    return here.last_status in _NOT_HERE
+
+
 def after_failure(
     state: State, failure: Failure, now_s: int, jitter_s: int, settings_id: str = ""
 ) -> State:

@@ -32,6 +32,7 @@ class Outcome:
     `fetched` is new, `unchanged` was confirmed, `not due` asked nothing, `kept` failed for
     `reason`, `off` may not ask. `checked_s` is when the source last stood by it and
     `next_allowed_s` when asking is of use again (None: not before a setting changes).
+    `outside` tells that the source has nothing for this place: another one may.
     """
 
     kind: Kind
@@ -40,6 +41,7 @@ class Outcome:
     reason: str = ""
     next_allowed_s: int | None = None
     warnings: tuple[str, ...] = ()
+    outside: bool = False
 
 
 def refresh(
@@ -115,7 +117,8 @@ class _Refresh:
         warnings = (*asked.warnings, *self._written(states))
         if after.stopped_for:
             return self.last("kept", failure.reason + _STOPPED, None, warnings)
-        return self.last("kept", failure.reason, after.next_allowed_s, warnings)
+        found = self.last("kept", failure.reason, after.next_allowed_s, warnings)
+        return replace(found, outside=not whole)
 
     def succeeded(self, asked: Asked) -> Outcome:
         """Keep the forecast and when to ask again."""
@@ -173,7 +176,8 @@ class _Refresh:
         trouble = next((one.last_error for one in states if one.last_error), "")
         if any(one.stopped_for == self._settings_id for one in states if one.stopped_for):
             return self.last("kept", trouble + _STOPPED)
-        return self.last("kept" if trouble else "not due", trouble, until_s)
+        found = self.last("kept" if trouble else "not due", trouble, until_s)
+        return replace(found, outside=backoff.outside(self._here))
 
     def _after(self, failure: Failure, before: State) -> State:
         return backoff.after_failure(
