@@ -77,7 +77,9 @@ class Away:
     def spliced(self, here: AreaAir, there: AreaAir) -> AreaAir:
         """Return the air round the work as it goes there and comes back."""
         series = self._join(here.series, there.series, here.series.time_s)
-        notes = dict.fromkeys((*here.series.assumptions, *there.series.assumptions))
+        for_good = self.until_s == np.inf
+        taken = () if for_good else here.series.assumptions
+        notes = dict.fromkeys((*taken, *there.series.assumptions))
         return AreaAir(replace(series, assumptions=tuple(notes)), self._courses(here, there))
 
     def _courses(self, here: AreaAir, there: AreaAir) -> Scenarios | None:

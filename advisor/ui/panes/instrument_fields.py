@@ -25,8 +25,8 @@ FIELDS = (
 class Accuracy(SignedField):
     """One ± figure or nothing. An untouched figure keeps its exact house value."""
 
-    def __init__(self, caption: str, quantity: u.Quantity, most: float, usual: float) -> None:
-        self._name, self._usual = caption, usual
+    def __init__(self, caption: str, quantity: u.Quantity, most: float) -> None:
+        self._name = caption
         self._given: float | None = None
         self._written = ""
         super().__init__(caption, quantity, "metric", 0.0, most)
@@ -47,8 +47,6 @@ class Accuracy(SignedField):
         self._units, self._given = units, figure
         self._written = "" if figure is None else self._write(figure)
         self.show_caption(f"{self._name}, {u.label(self._quantity, units)}")
-        usual = u.format_value(self._usual, self._quantity, units, with_label=False)
-        self.line.setPlaceholderText(usual)
         self.show_text(self._written)
 
     def _write(self, figure: float) -> str:
@@ -63,16 +61,13 @@ class InstrumentFields(QFrame):
     def __init__(self) -> None:
         super().__init__()
         self.setObjectName("inset")
-        usual = (USUAL.air_k, USUAL.rh_pct, USUAL.surface_k)
-        self.air, self.rh, self.surface = self.fields = tuple(
-            Accuracy(*field, most or 0.0) for field, most in zip(FIELDS, usual, strict=True)
-        )
+        self.air, self.rh, self.surface = self.fields = tuple(Accuracy(*f) for f in FIELDS)
         self.counted = text("", "small", wrap=True)
         row = QHBoxLayout()
         row.setSpacing(10)
         for field in self.fields:
             field.changed.connect(self.changed)
-            row.addWidget(field)
+            row.addWidget(field, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(18, 14, 18, 14)
         column.setSpacing(8)

@@ -75,9 +75,12 @@ class Heights:
         share = (value - self.low) / (self.high - self.low)
         return self.bottom - share * (self.bottom - self.top)
 
-    def ticks(self) -> list[float]:
-        """Round values to label, every 5 or 10."""
-        step = 5.0 if self.high - self.low <= 30 else 10.0
+    def ticks(self, apart: float) -> list[float]:
+        """Round values to label, every 5 to 50, at least `apart` pixels from each other."""
+        px_each = (self.bottom - self.top) / (self.high - self.low)
+        step = next((s for s in (5.0, 10.0, 20.0) if s * px_each >= apart), 50.0)
+        if self.high - self.low > 30:
+            step = max(step, 10.0)
         first = np.ceil(self.low / step) * step
         return [float(v) for v in np.arange(first, self.high + 1e-9, step)]
 
@@ -94,7 +97,7 @@ def heights(shown: Curves, top: float, bottom: float) -> Heights:
 def draw_grid(painter: QPainter, look: Look, axis: Axis, scale: Heights) -> None:
     """Thin lines and labels of temperature."""
     painter.setFont(look.font(13))
-    for value in scale.ticks():
+    for value in scale.ticks(look.px(17)):
         y = float(scale.y(np.array([value]))[0])
         painter.setPen(QPen(look.colour("line"), 1))
         painter.drawLine(QPointF(axis.left, y), QPointF(axis.right, y))

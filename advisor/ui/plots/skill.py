@@ -18,6 +18,12 @@ from advisor.work.outlook_views import SkillView
 FloatArray = NDArray[np.float64]
 #: Sizes in px at 100 %: room for the labels at the left, the days below, the key above.
 LEFT, DAYS, KEY, HEIGHT = 40, 22, 24, 230
+#: What the lines mean: words, colour, stroke.
+MEANINGS = (
+    ("air", "surface", Qt.PenStyle.SolidLine),
+    ("dew point", "dew", Qt.PenStyle.SolidLine),
+    ("as said before", "ink", Qt.PenStyle.DashLine),
+)
 
 
 class SkillPicture(QWidget):
@@ -81,26 +87,25 @@ class SkillPicture(QWidget):
             painter.drawPolyline(piece)
 
     def _draw_key(self, painter: QPainter) -> None:
-        look, left = self._look, float(self._look.px(LEFT))
+        look = self._look
         painter.setFont(look.font(13))
-        for words, role, style in (
-            ("air", "surface", Qt.PenStyle.SolidLine),
-            ("dew point", "dew", Qt.PenStyle.SolidLine),
-            ("as said before", "ink", Qt.PenStyle.DashLine),
-        ):
+        metrics = painter.fontMetrics()
+        wide = [look.px(25) + metrics.horizontalAdvance(words) + 4 for words, _, _ in MEANINGS]
+        room = self.width() - sum(wide) - 2 * look.px(14)
+        left = float(max(0, min(look.px(LEFT), room)))
+        for (words, role, style), width in zip(MEANINGS, wide, strict=True):
             y = look.px(9)
             painter.setPen(QPen(look.colour(role), look.px(2), style))
             painter.drawLine(QPointF(left, y), QPointF(left + look.px(20), y))
             painter.setPen(look.colour("ink"))
-            wide = painter.fontMetrics().horizontalAdvance(words)
-            place = QRectF(left + look.px(25), 0, wide + 4, look.px(18))
+            place = QRectF(left + look.px(25), 0, width - look.px(25), look.px(18))
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, words)
-            left = place.right() + look.px(14)
+            left += width + look.px(14)
 
     def _draw_grid(self, painter: QPainter, box: QRectF, scale: Heights) -> None:
         look = self._look
         painter.setFont(look.font(13))
-        for value in scale.ticks():
+        for value in scale.ticks(look.px(17)):
             y = float(scale.y(np.array([value]))[0])
             painter.setPen(QPen(look.colour("line"), 1))
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))

@@ -39,7 +39,8 @@ def _one(reason: Reason, words: Words) -> str:
     moment = "" if reason.at_s is None else words.moment(reason.at_s)
     when = f" {'at ' if ' ' not in moment else ''}{moment}".rstrip()
     found = words.value(reason.measured, reason.unit)
-    asks = "needs" if reason.unit == "K" else "limit"
+    least = reason.measured > reason.limit  # what holds is over a least and under a most
+    asks = "needs" if reason.unit == "K" else "needs at least" if least else "limit"
     return f"{found}{when}, {asks} {words.value(reason.limit, reason.unit)}"
 
 

@@ -44,10 +44,9 @@ class SourceRow(QFrame):
         told = QVBoxLayout()
         told.setSpacing(1)
         told.addWidget(text(source.name, "strong", wrap=True))
-        state = "in use, " if source.chosen else ""
-        state = STATES.get(source.state, source.state) if source.state == "off" else (
-            f"{state}{STATES.get(source.state, source.state)}"
-        )  # fmt: skip
+        state = STATES.get(source.state, source.state)
+        if source.chosen:
+            state = "asked once fetching is on" if source.state == "off" else f"in use, {state}"
         told.addWidget(text("; ".join(p for p in (state, *self._ages(source, words)) if p),
                             "small", wrap=True))  # fmt: skip
         if source.text and source.state != "off":
