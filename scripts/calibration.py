@@ -21,8 +21,8 @@ together, so it carries both; it does not carry that weather of one day resemble
 Seeds 0 to 8 were looked at while the settings of advisor/climate/spread were chosen. The default
 seeds, 100 to 139, were looked at once, after it: 14 of 15 lines within 5 points, the fifteenth
 (day 1, called 50 %) at -5.1 (-9.6 to -0.4), skill of day 1 0.71. Once a setting is changed for what
-they show, take others. They share that year's weather with seeds 0 to 8; only the errors are others.
-All of it takes some 10 minutes of one processor, with --workers 2 half of that; fewer --seeds less.
+they show, take others. They share that year's weather with seeds 0 to 8; only the errors differ.
+All of it takes some 10 minutes of one processor; fewer --seeds take less.
 """
 
 from __future__ import annotations
