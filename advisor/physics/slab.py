@@ -29,6 +29,9 @@ Back = Literal["closed", "same air"]
 #: Modes kept; the faster ones (seconds) follow the drive at once, none is thrown away.
 _MODES = 8
 _S_PER_H = 3600.0
+#: After a hole the answer stays unknown for so many of the slowest mode's time constants: what the
+#: piece was at then counts for e^−3, a twentieth.
+_SETTLED_TAUS = 3.0
 #: Most of h Δt / (ρ c L) in one step of a slab: trapezoids overshoot above 2, 1 is near enough.
 _RINGS = 1.0
 
@@ -79,7 +82,8 @@ def steady_coefficient_c(
 
     `drive_c` is air or sol-air, linear between points; `start_c`, a number or [s], is the whole
     piece at the first point (the drive itself where not told). NaN in the drive is NaN in the
-    answer, and the piece starts at the drive after it.
+    answer, and so is what follows for three time constants, in which the piece still remembers
+    a temperature nobody knows.
     """
     drive = _series("drive_c", drive_c)
     if not 0.0 < step_h < math.inf:
@@ -90,6 +94,7 @@ def steady_coefficient_c(
     flat = _by_step(drive)
     behind = _behind_drive(flat, step_h / taus_h, _first(start_c, flat[0]))
     face = flat + np.einsum("kjm,j->km", behind, weights)
+    face[_unsettled(np.isfinite(flat), start_c, taus_h[0] / step_h)] = np.nan
     return np.ascontiguousarray(face.T).reshape(drive.shape)
 
 
@@ -118,10 +123,28 @@ def changing_coefficient_c(
     if np.any(h_flat <= 0.0):
         raise RangeError("h_w_m2_k", f"{h_flat.min():g}", "more than 0")
     start = flat[0] + _first(start_c, flat[0])
-    lumped = slab.is_lumped(float(h_flat[ok].mean()))
-    march = _march_lump if lumped else _march_slab
+    mean_h = float(h_flat[ok].mean())
+    march = _march_lump if slab.is_lumped(mean_h) else _march_slab
     face = np.where(ok, march(slab, flat, step_h * _S_PER_H, h_flat, ok, start), np.nan)
+    slowest_h = float(_convective_modes(slab, mean_h)[0][0])
+    face[_unsettled(ok, start_c, slowest_h / step_h)] = np.nan
     return np.ascontiguousarray(face.T).reshape(drive.shape)
+
+
+def _unsettled(ok: BoolArray, start_c: ArrayLike | None, tau_steps: float) -> BoolArray:
+    """Return where a hole in the drive is not forgotten yet, [n, m], from where it is known.
+
+    Before the drive is first known there is no hole, unless the piece's start was told.
+    """
+    if bool(ok.all()):
+        return np.zeros(ok.shape, np.bool_)
+    seen = np.logical_or.accumulate(ok, axis=0)
+    if start_c is not None:
+        seen |= np.isfinite(np.asarray(start_c, dtype=np.float64).reshape(-1))
+    wait = math.ceil(_SETTLED_TAUS * tau_steps)
+    index = np.arange(len(ok))[:, None]
+    last = np.maximum.accumulate(np.where(seen & ~ok, index, -wait - 1), axis=0)
+    return np.asarray(index - last <= wait)
 
 
 def _march_lump(
@@ -183,7 +206,8 @@ def _march_slab(
     face = np.empty_like(drive)
     face[0] = state[0] = np.where(ok[0], start, drive[0])
     flow = h[0] * (drive[0] - face[0])
-    # A fresh start, after a hole or at one, is a piece at the drive's temperature.
+    # A fresh start, after a hole or at one, is a piece at the drive's temperature. That is not
+    # to be told until it has settled; it only keeps the march going.
     afresh = ~(ok[1:] & ok[:-1])
     any_afresh: list[bool] = np.any(afresh, axis=1).tolist()
     now = face[0]
