@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from advisor.base.errors import InputError
 from advisor.base.settings import Settings
 from advisor.base.store import Store
@@ -30,8 +28,9 @@ from advisor.work.outlook_basis import (
 )
 
 RESPONSE, SKILL = "response", "skill"
-#: Forecasts an error model is learned from: of this long back, one in this many hours.
-LEARN_S, LEARN_EVERY_S = 90 * DAY_S, 6 * 3600
+#: Forecasts an error model is learned from: of this long back, one in so many seconds, since
+#: those between say nearly the same. What happened was said within the hour.
+LEARN_S, LEARN_EVERY_S, HOUR_S = 90 * DAY_S, 6 * 3600, 3600
 
 
 class Outlooks:
@@ -83,10 +82,9 @@ class Outlooks:
 
     def _learned(self, forecast: Forecast, place: Place) -> ErrorModel:
         since = forecast.fetched_s - LEARN_S
-        past = thinned(archive.history(self._store, forecast.source, place, since))
-        happened = archive.recent_past(
-            self._store, forecast.source, place, since, forecast.fetched_s
-        )
+        kept = (self._store, forecast.source, place, since)
+        past = archive.history(*kept, every_s=LEARN_EVERY_S)
+        happened = archive.recent_past(*kept, forecast.fetched_s, every_s=HOUR_S)
         return learn(pairs_of(past, happened)) if past else prior(forecast.source)
 
     def basis(
@@ -106,12 +104,3 @@ class Outlooks:
         model = self.model(forecast, place_of(job.shop)) if spread else None
         ground = Ground(job.shop, self.response(job), forecast, model, read, area)
         return load_basis(self._store, ground, (now_s, until_s))
-
-
-def thinned(forecasts: Sequence[Forecast]) -> list[Forecast]:
-    """Return one forecast in six hours: those between say nearly the same."""
-    kept: list[Forecast] = []
-    for forecast in forecasts:
-        if not kept or forecast.fetched_s - kept[-1].fetched_s >= LEARN_EVERY_S:
-            kept.append(forecast)
-    return kept

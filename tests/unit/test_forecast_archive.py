@@ -233,6 +233,49 @@ def test_history_is_in_order_and_from_a_time_on(store: Store) -> None:
     assert [one.fetched_s for one in found] == [T0 + HOUR_S, T0 + 2 * HOUR_S]
 
 
+def test_history_is_thinned_before_it_is_read(store: Store) -> None:
+    for minute in (0, 50, 60, 100, 130):
+        put(store, forecast([float(minute)], fetched_s=T0 + minute * 60))
+    found = archive.history(store, "metno", MILL, 0, every_s=HOUR_S)
+    assert [(one.fetched_s - T0) // 60 for one in found] == [0, 60, 130]
+
+
+def test_history_has_no_hours_that_were_past(store: Store) -> None:
+    """They may be observed: compared with what was observed, they would look like no error."""
+    put(store, forecast([9.0, 10.0, 11.0], start_s=T0 - 2 * HOUR_S, fetched_s=T0 + 600))
+    (found,) = archive.history(store, "metno", MILL, 0)
+    np.testing.assert_array_equal(found.hourly.column("air_temp_c"), [math.nan, math.nan, 11.0])
+
+
+def test_members_are_read_only_where_wanted_and_kept_of_the_newest(store: Store) -> None:
+    for hour in range(3):
+        put(store, forecast([float(hour), 5.0], fetched_s=T0 + hour * HOUR_S, issued_s=T0 + hour))
+    assert latest(store).members["air_temp_c"].tolist() == [[2.0, 5.0], [3.0, 6.0]]
+    assert [one.members for one in archive.history(store, "metno", MILL, 0)] == [{}] * 3
+    sizes = [
+        len(one.members) for one in archive.history(store, "metno", MILL, 0, with_members=True)
+    ]
+    assert sizes == [0, 0, 1]
+    # An older issue that comes late is not the newest either.
+    put(store, forecast([7.0, 5.0], fetched_s=T0 + 4 * HOUR_S, issued_s=T0 - 5))
+    sizes = [
+        len(one.members) for one in archive.history(store, "metno", MILL, 0, with_members=True)
+    ]
+    assert sizes == [0, 0, 1, 0]
+
+
+def test_without_members_all_else_is_the_same() -> None:
+    said = replace(forecast([1.5, math.nan]), notes=('a note with "members":{"a":[1]} in it',))
+    data = forecast_json.to_bytes(said)
+    bare = replace(said, members={})
+    same(forecast_json.from_bytes(data), said)
+    same(forecast_json.from_bytes(data, with_members=False), bare)
+    assert forecast_json.without_members(data) == forecast_json.to_bytes(bare)
+    assert forecast_json.without_members(forecast_json.to_bytes(bare)) == forecast_json.to_bytes(
+        bare
+    )
+
+
 def test_places_are_cut_to_two_decimals_and_kept_apart(store: Store) -> None:
     put(store, forecast([10.0]))
     assert archive.latest(store, "metno", replace(MILL, lat_deg=41.2399)) is not None
@@ -269,6 +312,15 @@ def test_the_past_is_stitched_from_short_leads(store: Store) -> None:
     np.testing.assert_array_equal(past.column("dew_point_c"), np.array(expected) - 4.0)
     assert past.derived == {"dew_point_c"}
     assert "rain_mm" not in past.columns
+
+
+def test_the_past_needs_no_forecast_between_two_that_meet(store: Store) -> None:
+    """Fetched at 0:00, 0:20, 0:40, 1:00 and, after a break, at 6:00."""
+    for minute in (0, 20, 40, 60, 360):
+        put(store, forecast([float(minute)] * 10, fetched_s=T0 + minute * 60))
+    past = archive.recent_past(store, "metno", MILL, T0, T0 + 8 * HOUR_S, every_s=HOUR_S)
+    expected = [0.0, 60.0, 60.0, 60.0, 60.0, math.nan, 360.0, 360.0, 360.0]
+    np.testing.assert_array_equal(past.column("air_temp_c"), expected)
 
 
 def test_the_past_a_source_gives_itself_counts(store: Store) -> None:

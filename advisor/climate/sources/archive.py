@@ -4,7 +4,8 @@ Only answers that were parsed and found plausible get here, so nothing a network
 replaces a good forecast. An answer that says what the last one said is not stored again; the
 row only remembers when it was last confirmed. One of the same issue that says more takes the
 row over: a raw grid after the poorer hourly periods, hours observed since. Places are cut to
-two decimals, as asked.
+two decimals, as asked. Members are kept of the newest only: nobody looks back at them, and they
+are most of a forecast.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import gzip
 import hashlib
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +64,9 @@ def put(store: Store, forecast: Forecast, place: Place, bodies: Sequence[Body], 
     with store.write() as db:
         same = _said_before(db, key, forecast.issued_s, sha)
         if same is None:
-            _insert(db, key, forecast, sha, bodies, now_s)
+            before = _newest(db, key)
+            number = _insert(db, key, forecast, sha, bodies, now_s)
+            _drop_members(db, key, number if before is None else before[0], number)
             return True
         number, kept_sha = same
         db.execute("UPDATE forecast SET checked_s = ? WHERE id = ?", (now_s, number))
@@ -110,15 +113,28 @@ def latest_kept(store: Store, source_id: str, place: Place) -> Kept | None:
     return None if row is None else Kept(forecast_json.from_bytes(row[2]), row[1])
 
 
-def history(store: Store, source_id: str, place: Place, since_s: int) -> list[Forecast]:
-    """Return the forecasts fetched since then, oldest first."""
+def history(
+    store: Store,
+    source_id: str,
+    place: Place,
+    since_s: int,
+    *,
+    every_s: int = 0,
+    with_members: bool = False,
+) -> list[Forecast]:
+    """Return the forecasts fetched since then, oldest first, at least `every_s` apart.
+
+    Hours that were past when it was fetched are holes: no forecast of them was made. Only the
+    newest has members to be had.
+    """
     with store.read() as db:
         rows = db.execute(
-            f"SELECT parsed_gzip FROM forecast WHERE {_SAME_PLACE} AND fetched_s >= ? "
+            f"SELECT id, fetched_s FROM forecast WHERE {_SAME_PLACE} AND fetched_s >= ? "
             "ORDER BY fetched_s, id",
             (*_key(source_id, place), since_s),
         ).fetchall()
-    return [forecast_json.from_bytes(row[0]) for row in rows]
+        kept = [_parsed(db, number) for number in _apart(rows, every_s)]
+    return [_foretold(forecast_json.from_bytes(one, with_members=with_members)) for one in kept]
 
 
 def bodies(store: Store, source_id: str, place: Place) -> tuple[Body, ...]:
@@ -135,18 +151,21 @@ def bodies(store: Store, source_id: str, place: Place) -> tuple[Body, ...]:
     return tuple(Body(kind, gzip.decompress(body), at_s) for kind, body, at_s in rows)
 
 
-def recent_past(store: Store, source_id: str, place: Place, since_s: int, until_s: int) -> Outdoor:
+def recent_past(
+    store: Store, source_id: str, place: Place, since_s: int, until_s: int, *, every_s: int = 0
+) -> Outdoor:
     """Return the hours from `since_s` to `until_s` as the source said them shortly before.
 
     Each value is the last one said, at most three hours ahead of when the source said it or
     last confirmed it; hours nobody said are NaN. Values a source gives for its own past count.
+    With `every_s`, forecasts between two that are no further apart are not looked at.
     """
     start_s = -(-since_s // _HOUR_S) * _HOUR_S
     count = max(0, (until_s - start_s) // _HOUR_S + 1)
     columns = {name: np.full(count, np.nan) for name in OUTDOOR_COLUMNS}
     given: set[str] = set()
     derived: set[str] = set()
-    for kept in _touching(store, _key(source_id, place), since_s, until_s):
+    for kept in _touching(store, _key(source_id, place), (since_s, until_s), every_s):
         _overlay(columns, start_s, kept)
         given |= set(kept.forecast.hourly.columns)
         derived |= kept.forecast.hourly.derived
@@ -189,12 +208,39 @@ def _said_before(
     return row if row is not None and row[1] == sha else None
 
 
+def _apart(rows: Iterable[tuple[int, int]], every_s: int) -> list[int]:
+    """Return the ids of rows (id, time) in order that are at least so far apart."""
+    found: list[int] = []
+    last_s: int | None = None
+    for number, at_s in rows:
+        if last_s is None or at_s - last_s >= every_s:
+            found.append(number)
+            last_s = at_s
+    return found
+
+
+def _parsed(db: sqlite3.Connection, number: int) -> bytes:
+    row: tuple[bytes] = db.execute(
+        "SELECT parsed_gzip FROM forecast WHERE id = ?", (number,)
+    ).fetchone()
+    return row[0]
+
+
+def _foretold(forecast: Forecast) -> Forecast:
+    """Return the forecast without the hours before it was fetched: they may be observed."""
+    hourly = forecast.hourly
+    past = hourly.time_s < forecast.fetched_s // _HOUR_S * _HOUR_S
+    if not past.any():
+        return forecast
+    columns = {name: np.where(past, np.nan, column) for name, column in hourly.columns.items()}
+    return replace(forecast, hourly=replace(hourly, columns=columns))
+
+
 def _took_over(
     db: sqlite3.Connection, number: int, kept_sha: str, forecast: Forecast, answers: Iterable[Body]
 ) -> bool:
     """Put a forecast in the place of a poorer one of its issue; False where it says no more."""
-    (parsed,) = db.execute("SELECT parsed_gzip FROM forecast WHERE id = ?", (number,)).fetchone()
-    whole = fuller(forecast, forecast_json.from_bytes(parsed))
+    whole = fuller(forecast, forecast_json.from_bytes(_parsed(db, number)))
     sha = "" if whole is None else forecast_json.values_sha256(whole)
     if whole is None or sha == kept_sha:
         return False
@@ -214,7 +260,7 @@ def _insert(
     sha: str,
     answers: Iterable[Body],
     now_s: int,
-) -> None:
+) -> int:
     parsed = forecast_json.to_bytes(forecast)
     row = (*key, forecast.fetched_s, now_s, forecast.issued_s, sha, parsed)
     number = db.execute(
@@ -224,6 +270,16 @@ def _insert(
     ).lastrowid
     assert number is not None
     _insert_bodies(db, number, answers)
+    return number
+
+
+def _drop_members(db: sqlite3.Connection, key: tuple[str, float, float, float], *ids: int) -> None:
+    """Drop the members of rows, but not of the newest."""
+    newest = _newest(db, key)
+    for number in ids:
+        if newest is not None and number != newest[0]:
+            short = forecast_json.without_members(_parsed(db, number))
+            db.execute("UPDATE forecast SET parsed_gzip = ? WHERE id = ?", (short, number))
 
 
 def _insert_bodies(db: sqlite3.Connection, number: int, answers: Iterable[Body]) -> None:
@@ -238,17 +294,29 @@ def _insert_bodies(db: sqlite3.Connection, number: int, answers: Iterable[Body])
 
 
 def _touching(
-    store: Store, key: tuple[str, float, float, float], since_s: int, until_s: int
+    store: Store, key: tuple[str, float, float, float], span_s: tuple[int, int], every_s: int
 ) -> list[Kept]:
     """Return what was said near the span, in the order it was last confirmed."""
     with store.read() as db:
         rows = db.execute(
-            f"SELECT checked_s, parsed_gzip FROM forecast WHERE {_SAME_PLACE} "
+            f"SELECT id, checked_s FROM forecast WHERE {_SAME_PLACE} "
             "AND checked_s >= ? ORDER BY checked_s, id",
-            (*key, since_s - PAST_LEAD_S),
+            (*key, span_s[0] - PAST_LEAD_S),
         ).fetchall()
-    kept = [Kept(forecast_json.from_bytes(parsed), checked_s) for checked_s, parsed in rows]
-    return [one for one in kept if one.forecast.hourly.start_s <= until_s]
+        found = [(_parsed(db, number), at_s) for number, at_s in _close(rows, every_s)]
+    read = forecast_json.from_bytes
+    kept = [Kept(read(parsed, with_members=False), at_s) for parsed, at_s in found]
+    return [one for one in kept if one.forecast.hourly.start_s <= span_s[1]]
+
+
+def _close(rows: Sequence[tuple[int, int]], every_s: int) -> list[tuple[int, int]]:
+    """Leave out rows (id, time) between two that are no further apart than that."""
+    found: list[tuple[int, int]] = []
+    for i, row in enumerate(rows):
+        last = i + 1 == len(rows)
+        if last or not found or rows[i + 1][1] - found[-1][1] > every_s:
+            found.append(row)
+    return found
 
 
 def _overlay(columns: dict[str, NDArray[np.float64]], start_s: int, kept: Kept) -> None:

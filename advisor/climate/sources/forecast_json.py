@@ -20,6 +20,7 @@ from advisor.climate.outdoor import Forecast, Outdoor
 from advisor.climate.place import Place
 
 FloatArray = NDArray[np.float64]
+_MEMBERS = b'"members":{'
 
 
 def to_bytes(forecast: Forecast) -> bytes:
@@ -37,9 +38,10 @@ def to_bytes(forecast: Forecast) -> bytes:
     return gzip.compress(_text(whole), mtime=0)
 
 
-def from_bytes(data: bytes) -> Forecast:
-    """Return the forecast that `to_bytes` wrote."""
-    whole = json.loads(gzip.decompress(data))
+def from_bytes(data: bytes, *, with_members: bool = True) -> Forecast:
+    """Return the forecast that `to_bytes` wrote; its members need not be decoded."""
+    text = gzip.decompress(data)
+    whole = json.loads(text if with_members else _cut(text))
     hourly = Outdoor(
         whole["start_s"], whole["step_s"], _arrays(whole["columns"]), frozenset(whole["derived"])
     )
@@ -56,6 +58,23 @@ def from_bytes(data: bytes) -> Forecast:
         high90=_arrays(whole["high90"]),
         notes=tuple(whole["notes"]),
     )
+
+
+def without_members(data: bytes) -> bytes:
+    """Return what `to_bytes` would have written of the forecast without its members."""
+    text = gzip.decompress(data)
+    short = _cut(text)
+    return data if len(short) == len(text) else gzip.compress(short, mtime=0)
+
+
+def _cut(text: bytes) -> bytes:
+    """Empty the members without decoding them.
+
+    They hold names and numbers only, so the first brace that closes is theirs; inside a text
+    the mark cannot stand, since JSON writes a quote there as \\".
+    """
+    before, mark, after = text.partition(_MEMBERS)
+    return before + mark + after[after.index(b"}") :] if mark else text
 
 
 def values_sha256(forecast: Forecast) -> str:
