@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from advisor.climate.reading_store import latest
 from advisor.planning.verdict import Verdict
 from advisor.ui.main_window import MainWindow
 from advisor.ui.panes.at_the_work import EXCHANGED
@@ -66,13 +65,13 @@ def test_every_reading_is_kept_at_its_own_time(
 def test_a_value_kept_before_is_not_kept_again_as_typed(
     window: MainWindow, clock: Clock, settle: Settle
 ) -> None:
-    store = window.desk.bench.store
-    before = latest(store, int(NOW_S))["surface_hot_c"]
+    bench = window.desk.bench
+    before = bench.latest_values(NOW_S)["surface_hot_c"]
     clock.now_s += 300
     window.before_mixing.work.boxes["air_temp_c"].field.setText("14.0")
     window.before_mixing.record.click()
     settle(window)
-    after = latest(store, int(clock.now_s))
+    after = bench.latest_values(clock.now_s)
     assert after["air_temp_c"].time_s == int(clock.now_s)
     assert after["surface_hot_c"] == before
 
