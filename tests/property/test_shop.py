@@ -103,8 +103,7 @@ def test_holes_stay_holes(shop, air, sun, first, length) -> None:
     state = State.at_rest(START_S, 10.0, 8.0)
     found = simulate(usual_response(shop), weather(holed, 2.0, sun), state).air_temp_c
     last = min(first + length, N)
-    closed_h = last - first + (1 if first > 0 else 0)
-    bridged = last < N and closed_h <= 3
+    bridged = first > 0 and last < N and last - first + 1 <= 3
     assert np.isfinite(found[:first]).all()
     assert np.isnan(found[first:]).all() != bridged
     assert np.isfinite(found[first:]).all() == bridged

@@ -206,7 +206,7 @@ def test_what_is_unknown_stays_unknown() -> None:
         assert np.isnan(cold[40:44]).all()
         assert np.isnan(hot[40:44]).all()
         assert np.isnan(cold[44:46]).all()  # what it was in the hole still counts
-        assert np.isfinite(cold[56:]).all()  # a board has forgotten it within three hours
+        assert np.isfinite(cold[56:]).all()  # 5 mm of steel have forgotten it within three hours
     no_wind = {k: v for k, v in weather().columns.items() if k != "wind_m_s"}
     cold, _ = outdoor_surface_c(DECK, Outdoor(MIDSUMMER_S, 900, no_wind), SHORE)
     assert np.isnan(cold).all()

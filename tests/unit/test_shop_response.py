@@ -191,3 +191,20 @@ def test_vapour_table_is_the_one_curve() -> None:
     assert np.abs(dew_c(pressure_hpa(temps)) - temps).max() < 1e-4
     assert pressure_hpa(temps) == pytest.approx(moist_air.saturation_hpa(temps), rel=1e-5)
     assert np.isnan(dew_c(np.array([np.nan]))).all()
+
+
+def test_weather_unknown_at_the_start_is_not_drawn_backwards() -> None:
+    """An hour of weather nobody knows, at the very start: the shop went where nobody knows."""
+    whole = steady()
+    columns = dict(whole.columns)
+    columns["air_temp_c"] = columns["air_temp_c"].copy()
+    columns["air_temp_c"][:4] = np.nan
+    response, state = usual_response(Shop()), State.at_rest(0, 15.0, 5.0)
+    found = simulate(response, replace(whole, columns=columns), state)
+    assert np.isnan(found.air_temp_c).all()
+    # The first stamp's sun is of the step before it and moves nothing.
+    columns = dict(whole.columns)
+    columns["sun_w_m2"] = columns["sun_w_m2"].copy()
+    columns["sun_w_m2"][0] = np.nan
+    found = simulate(response, replace(whole, columns=columns), state)
+    assert np.array_equal(found.air_temp_c, simulate(response, whole, state).air_temp_c)

@@ -14,9 +14,9 @@ LONGEST_GAP_S = 3 * 3600
 def bridged(values: FloatArray, step_s: int) -> tuple[FloatArray, BoolArray]:
     """Return values without NaN, and from where on they are not to be trusted; both as given.
 
-    [n] or [s, n]. A hole of at most three hours becomes a straight line (at the head, the first
-    value). From a longer hole on, or one that is never closed, the mask is True to the end: what
-    a shop does after weather nobody knows cannot be known.
+    [n] or [s, n]. A hole of at most three hours between two values becomes a straight line. From
+    a longer hole on, or one open at either end, the mask is True to the end: what a shop does
+    after weather nobody knows cannot be known.
     """
     bad = ~np.isfinite(values)
     if not bad.any():
@@ -30,7 +30,7 @@ def bridged(values: FloatArray, step_s: int) -> tuple[FloatArray, BoolArray]:
 
 
 def filled_row(row: FloatArray, step_s: int) -> tuple[FloatArray, BoolArray]:
-    """Return a row [n] filled with straight lines, and where the hole was over three hours."""
+    """Return a row [n] without NaN, and where its holes are over three hours or open at an end."""
     n = len(row)
     known = np.flatnonzero(np.isfinite(row))
     if len(known) == 0:
@@ -40,7 +40,7 @@ def filled_row(row: FloatArray, step_s: int) -> tuple[FloatArray, BoolArray]:
     after = np.searchsorted(known, index, side="left")
     right = known[np.minimum(after, len(known) - 1)]
     before = np.searchsorted(known, index, side="right") - 1
-    left = np.where(before >= 0, known[np.maximum(before, 0)], -1)
+    left = known[np.maximum(before, 0)]
     long = (right - left) * step_s > LONGEST_GAP_S
-    long |= after >= len(known)
+    long |= (before < 0) | (after >= len(known))
     return filled, long & ~np.isfinite(row)

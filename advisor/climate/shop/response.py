@@ -211,8 +211,8 @@ def simulate(
 ) -> Indoor:
     """Return the shop's air on the outdoor grid, central or for all scenarios at once.
 
-    The state holds at the first outdoor stamp. Holes of up to three hours outdoors are bridged;
-    a longer one, and all after it, stays a hole. Dew point never above the air.
+    The state holds at the first outdoor stamp. Holes of up to three hours between two values
+    outdoors are bridged; another, and all after it, stays a hole. Dew point never above the air.
     """
     response = at_level(response, state)
     drive = _drive(response, outdoor, inputs or Inputs(), state.heater_w)
@@ -299,6 +299,8 @@ def known_sun(outdoor: Outdoor) -> tuple[FloatArray, BoolArray, tuple[str, ...]]
     if given is None or bool(np.isnan(given).all()):
         n = len(outdoor)
         return np.zeros(n), np.zeros(n, bool), ("sun not known: taken as none",)
+    given = given.copy()
+    given[..., 0] = np.nan_to_num(given[..., 0])  # of the step before the first stamp: never used
     sun, hole = bridged(given, outdoor.step_s)
     return np.maximum(sun, 0.0), hole, ()
 
