@@ -9,6 +9,7 @@ ratio means the same on a slow machine and a fast one.
 
 from __future__ import annotations
 
+import itertools
 import math
 import os
 import statistics
@@ -20,7 +21,6 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -193,7 +193,7 @@ def coats(count: int):
     products = [shelf[f"typical-{name}"] for name in names[:count]]
     laid = START_S + 8 * HOUR_S
     found = [Case(products[0], 2.0, certain=True)]
-    for below, product in pairwise(products):
+    for below, product in itertools.pairwise(products):
         found.append(Case(product, 2.0, Previous(below, laid, laid + 2 * HOUR_S), certain=True))
     return found
 
@@ -354,6 +354,65 @@ def replace_certain(case):
     return replace(case, certain=False)
 
 
+#: What a hand at a lever waits for: a picture in 1/30 s, the chances half a second after the
+#: last move, of which the window lets 120 ms go by.
+FRAME_MS, CHANCES_MS = 1000.0 / 30.0, 500.0 - 120.0
+
+
+def drag() -> list[Row]:
+    """Time a what-if of the demo: one picture while a lever moves, and the chances after it."""
+    from advisor.base.paths import resources_dir
+    from advisor.base.store import Store
+    from advisor.climate.shop.shop import Change
+    from advisor.ui.plots.picture import week_picture
+    from advisor.work.workbench import Workbench
+
+    with tempfile.TemporaryDirectory() as folder, Store(Path(folder, "bench.sqlite3")) as store:
+        bench = Workbench(store, resources_dir())
+        bench.load_demo(START_S)
+        at = bench.prepare_what_if(START_S)
+        powers = itertools.cycle(k / 2 for k in range(1, 17))
+
+        def moved():
+            return bench.what_if(at, Change(heater_kw=next(powers)))
+
+        answer = moved()
+        picture, was = week_picture(answer.week), week_picture(at.setting.now)
+        drawn = painting_ms(bench, picture, was)
+        worked = median_ms(lambda: week_picture(moved().week), 25)
+        chances = median_ms(
+            lambda: in_thread(lambda: bench.what_if_chances(at, Change(heater_kw=next(powers))))
+        )
+    what = f"a lever moved: the week worked out and drawn ({drawn:.0f} ms) / worked out"
+    return [
+        Row("DRAG", worked + drawn, worked, math.inf, what, asked_ms=FRAME_MS),
+        Row("DRAG", chances, worked, math.inf, "its chances / central values", asked_ms=CHANCES_MS),
+    ]
+
+
+def painting_ms(bench, picture, was) -> float:
+    """Time the picture of the week to be put up and drawn, at the window's first size."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    from PySide6.QtWidgets import QApplication
+
+    from advisor.ui.plots.week import WeekView
+    from advisor.ui.theme import Look
+
+    app = QApplication.instance() or QApplication([])
+    view = WeekView(Look("light", 100))
+    view.resize(1200, 330)
+    view.show()
+    app.processEvents()
+    zone = bench.words(START_S).zone
+
+    def put_up() -> None:
+        view.show_what_if("2.0 kW electric heater", was)
+        view.show_week(picture, zone, "metric")
+        view.repaint()
+
+    return median_ms(put_up, 25)
+
+
 def w7() -> list[Row]:
     """Growth with the horizon and with the number of coats."""
 
@@ -417,7 +476,9 @@ def w5(rows: int = 525_600) -> list[Row]:
     return [Row("W5", ours, bare, 2.0, f"import of {rows} rows / pandas.read_csv + executemany")]
 
 
-BUDGETS = (("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W3", w3), ("W5", w5), ("W7", w7))
+BUDGETS = (
+    ("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W3", w3), ("W5", w5), ("W7", w7), ("DRAG", drag),
+)  # fmt: skip
 
 
 def show(row: Row) -> None:
