@@ -66,6 +66,22 @@ def test_retry_after_as_a_date_is_measured_by_the_services_clock() -> None:
     assert wait_s(429, retry_after="Sun, 04 May 2031 09:30:00 GMT", date=hours_off) == 1800
 
 
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ("3600", 3600),
+        ("1", 60),
+        ("999999999999", 86400),
+        ("Sun, 04 May 2031 14:50:00 GMT", 1800),
+        ("soon", 60),
+    ],
+)
+def test_a_service_that_is_down_says_for_how_long(told: str, expected: int) -> None:
+    assert wait_s(503, retry_after=told) == expected
+    assert wait_s(503, failures=9, retry_after=told) == max(expected, 3600)
+    assert wait_s(500, retry_after=told) == 60  # says nothing there (RFC 9110, 10.2.3)
+
+
 @pytest.mark.parametrize("status", [401, 403])
 def test_refused_stops_until_the_settings_change(status: int) -> None:
     after = backoff.after_failure(State(), failure(status), NOW_S, 0, "mine")

@@ -27,6 +27,8 @@ _LADDER_S = (60, 120, 300, 900, 3600)
 _REFUSED = frozenset({401, 403})
 _NOT_HERE = frozenset({400, 404, 410, 422})
 _NOT_HERE_S = 6 * 3600
+#: A service that is down may say for how long.
+_DOWN = 503
 _TOO_MANY_S = 900
 _OTHER_S = 3600
 
@@ -147,7 +149,9 @@ def _wait_s(failure: Failure, failures: int, now_s: int) -> int:
         return CAP_S
     if failure.status is not None and 400 <= failure.status < 500:
         return _doubled(_OTHER_S, failures)
-    return _LADDER_S[min(failures, len(_LADDER_S) - 1)]
+    rung_s = _LADDER_S[min(failures, len(_LADDER_S) - 1)]
+    told = _retry_after_s(failure.headers, now_s) if failure.status == _DOWN else None
+    return rung_s if told is None else min(max(told, rung_s), CAP_S)
 
 
 def _too_many_s(failure: Failure, failures: int, now_s: int) -> int:
