@@ -69,6 +69,17 @@ def test_without_a_place_the_clock_on_the_wall_decides_and_it_is_said() -> None:
     assert any("No place is set" in note for note in found.notes)
 
 
+def test_without_a_place_dawn_stays_at_six_when_the_clocks_change() -> None:
+    """Summer time began on 30 March 2031 at 01:00 UTC and ends on 26 October at 01:00 UTC."""
+    spring = course(place=None, now_s=at("2031-03-28T16:20"))
+    assert value(spring, "air_temp_c", "2031-03-29T05:00") == pytest.approx(8.0)
+    assert value(spring, "air_temp_c", "2031-03-30T04:00") == pytest.approx(6.0)
+    assert spring.hourly.end_s == at("2031-03-30T13:00")
+    autumn = course(place=None, now_s=at("2031-10-24T16:20"))
+    assert value(autumn, "air_temp_c", "2031-10-25T04:00") == pytest.approx(8.0)
+    assert value(autumn, "air_temp_c", "2031-10-26T05:00") == pytest.approx(6.0)
+
+
 def test_after_midnight_the_running_night_is_tonight() -> None:
     found = course(now_s=at("2031-03-22T02:10"))
     assert value(found, "air_temp_c", "2031-03-22T06:00") == pytest.approx(8.0)

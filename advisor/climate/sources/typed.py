@@ -43,7 +43,7 @@ MOST_DAYS = 10
 _DAY_S = 86400
 _WARMEST_AFTER_NOON_H = 3.0
 #: Without a place: dawn and warmest hour by the clock on the wall.
-_DAWN_H, _WARMEST_H = 6.0, 15.0
+_DAWN_H, _WARMEST_H = 6, 15
 _EARLIEST_DAWN_H, _LATEST_DAWN_H = 3.0, 9.0
 _TYPED_STEP_H = 6.0
 
@@ -138,14 +138,12 @@ def _knots(typed: TypedForecast, place: Place | None, now_s: float, zone: tzinfo
 
 def _extreme_times(place: Place | None, now_s: float, zone: tzinfo) -> list[tuple[float, bool]]:
     """Return (UTC seconds, is dawn) from two days before now, in order."""
-    offset_s = place.lon_deg / 360.0 * _DAY_S if place is not None else _offset_s(now_s, zone)
-    today = math.floor((now_s + offset_s) / _DAY_S)
+    ahead_s = _offset_s(now_s, zone) if place is None else place.lon_deg / 360.0 * _DAY_S
+    today = math.floor((now_s + ahead_s) / _DAY_S)
     found = []
     for day in range(today - 2, today + MOST_DAYS + 2):
-        dawn_h, warm_h = _hours_of(place, day)
-        midnight_s = day * _DAY_S - offset_s
-        found += [(_full(midnight_s + dawn_h * HOUR_S), True)]
-        found += [(_full(midnight_s + warm_h * HOUR_S), False)]
+        dawn_s, warmest_s = _on_the_clock(day, zone) if place is None else _by_the_sun(day, place)
+        found += [(_full(dawn_s), True), (_full(warmest_s), False)]
     return found
 
 
@@ -154,17 +152,24 @@ def _full(time_s: float) -> float:
     return float(round(time_s / HOUR_S) * HOUR_S)
 
 
-def _hours_of(place: Place | None, day: int) -> tuple[float, float]:
-    """Return the hours of dawn and of the highest temperature: solar, or on the clock."""
-    if place is None:
-        return _DAWN_H, _WARMEST_H
+def _on_the_clock(day: int, zone: tzinfo) -> tuple[float, float]:
+    """Return dawn and warmest hour of a day, UTC seconds, by the zone's clock on that day."""
+    midnight = datetime.fromtimestamp(day * _DAY_S, UTC).replace(tzinfo=zone)
+    dawn, warmest = (midnight.replace(hour=hour) for hour in (_DAWN_H, _WARMEST_H))
+    return dawn.timestamp(), warmest.timestamp()
+
+
+def _by_the_sun(day: int, place: Place) -> tuple[float, float]:
+    """Return dawn and warmest hour of a day, UTC seconds, by the sun."""
     # Declination after Cooper (1969); good to a few minutes of sunrise, we need an hour.
     of_year = (datetime.fromtimestamp(day * _DAY_S, UTC).timetuple().tm_yday + 284.0) / 365.0
     declination = math.radians(23.45 * math.sin(2.0 * math.pi * of_year))
     cosine = -math.tan(math.radians(place.lat_deg)) * math.tan(declination)
     half_day_h = math.degrees(math.acos(min(max(cosine, -1.0), 1.0))) / 15.0
     dawn_h = min(max(12.0 - half_day_h, _EARLIEST_DAWN_H), _LATEST_DAWN_H)
-    return dawn_h, 12.0 + _WARMEST_AFTER_NOON_H
+    midnight_s = day * _DAY_S - place.lon_deg / 360.0 * _DAY_S
+    warmest_h = 12.0 + _WARMEST_AFTER_NOON_H
+    return midnight_s + dawn_h * HOUR_S, midnight_s + warmest_h * HOUR_S
 
 
 def _offset_s(now_s: float, zone: tzinfo) -> float:
