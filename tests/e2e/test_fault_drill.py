@@ -7,8 +7,10 @@ obeyed (counted at the server), and no thread is left behind.
 from __future__ import annotations
 
 import json
+import os
 import socket
 import sqlite3
+import stat
 import threading
 import time
 from collections.abc import Iterator
@@ -685,6 +687,24 @@ def test_plain_http_is_refused_without_a_request(drill: Drill, tmp_path: Path) -
     assert outcome.kind == "kept"
     assert "without https" in outcome.reason
     assert drill.count == 0
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there the user's profile is private")
+def test_what_is_remembered_is_for_the_user_alone(drill: Drill, tmp_path: Path) -> None:
+    """The contact is in it, and where the shop is."""
+    folder = tmp_path / "cache"
+    folder.mkdir(mode=0o755)
+    (folder / "http.sqlite").touch(mode=0o644)
+    drill.client = Client(folder / "http.sqlite", limits=SHORT, own_machine=True)
+    assert drill.ask().kind == "fetched"
+    assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+    files = list(folder.iterdir())
+    assert folder / "http.sqlite" in files
+    assert {stat.S_IMODE(file.stat().st_mode) for file in files} == {0o600}
+    newly = tmp_path / "new" / "cache"
+    Client(newly / "http.sqlite", limits=SHORT).tidy()
+    assert stat.S_IMODE(newly.stat().st_mode) == 0o700
+    assert stat.S_IMODE((newly / "http.sqlite").stat().st_mode) == 0o600
 
 
 # --- stopping ---------------------------------------------------------------------------------

@@ -1,10 +1,12 @@
 """The remembered answers and their validators: requests-cache, and what to do when it fails.
 
-It may be lost at any time: a damaged one is made anew, an impossible one is gone without.
+It may be lost at any time: a damaged one is made anew, an impossible one is gone without. It
+holds the contact and where the shop is, so it is the user's alone to read.
 """
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager, suppress
@@ -73,6 +75,7 @@ def _opened(cache_file: Path) -> Any:
     """
     import requests_cache
 
+    _make_private(cache_file)
     return requests_cache.CachedSession(
         str(cache_file),
         backend="sqlite",
@@ -84,3 +87,17 @@ def _opened(cache_file: Path) -> Any:
         stale_if_error=False,
         wal=True,
     )
+
+
+def _make_private(cache_file: Path) -> None:
+    """Let nobody else read folder and file; SQLite gives its side files the file's own rights.
+
+    On Windows the user's profile is private already.
+    """
+    if os.name == "nt":
+        return
+    cache_file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    cache_file.touch(mode=0o600)
+    with suppress(PermissionError, NotImplementedError):  # a disk without rights has no others
+        cache_file.parent.chmod(0o700)
+        cache_file.chmod(0o600)
