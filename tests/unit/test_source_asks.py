@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.base.errors import InputError, RangeError
+from advisor.base.settings import Settings
+from advisor.base.store import Store
 from advisor.climate.place import Place
 from advisor.climate.sources.all_sources import ALL, by_id, suggested
 from advisor.climate.sources.source import Ask, FollowUp, checked_server, cut_text
@@ -117,9 +119,20 @@ def test_sources_by_place(lat: float, lon: float, ids: list[str]) -> None:
 
 def test_servers() -> None:
     assert checked_server(" https://example.org/ ") == "https://example.org"
-    assert checked_server("http://localhost:8080") == "http://localhost:8080"
+    for found in ("http://example.org", "https://", "https://example.org/?a=1"):
+        with pytest.raises(InputError, match="accepted: an address such as https"):
+            checked_server(found)
+
+
+@pytest.mark.parametrize("host", ["localhost:8080", "127.0.0.1", "[::1]:8080"])
+def test_an_own_server_on_this_computer_needs_https_too(store: Store, host: str) -> None:
+    """Setting, source and client agree: what one takes the others take."""
     with pytest.raises(InputError):
-        checked_server("http://127.0.0.1.example.org")
+        Settings(store).set("openmeteo_server", f"http://{host}")
+    with pytest.raises(InputError):
+        checked_server(f"http://{host}")
+    Settings(store).set("openmeteo_server", f"https://{host}")
+    assert checked_server(f"https://{host}") == f"https://{host}"
 
 
 # --- answers that are none --------------------------------------------------------------

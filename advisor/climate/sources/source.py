@@ -21,7 +21,6 @@ from advisor.climate.place import Place
 MOST_DECIMALS = 4
 #: About a kilometre: enough for a forecast, and the service does not learn which shed it is.
 USUAL_DECIMALS = 2
-_OWN_MACHINE = frozenset({"localhost", "127.0.0.1", "::1"})
 
 
 @dataclass
@@ -124,14 +123,13 @@ def cut_place(place: Place, decimals: int = USUAL_DECIMALS) -> Where:
 
 
 def checked_server(address: str) -> str:
-    """Return a server's base address without a closing slash; https, or this machine itself."""
+    """Return a server's base address without a closing slash; https, as its setting asks."""
     accepted = "an address such as https://forecast.example.org"
     try:
         parts = urlsplit(address.strip())
         host = parts.hostname or ""
     except ValueError:
         raise RangeError("server", repr(address), accepted) from None
-    own = parts.scheme == "http" and host in _OWN_MACHINE
-    if not host or not (parts.scheme == "https" or own) or parts.query or parts.fragment:
+    if not host or parts.scheme != "https" or parts.query or parts.fragment:
         raise RangeError("server", repr(address), accepted)
     return address.strip().rstrip("/")
