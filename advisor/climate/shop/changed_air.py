@@ -9,19 +9,22 @@ from numpy.typing import NDArray
 
 from advisor.climate.outdoor import Outdoor
 from advisor.climate.shop import inputs as given
-from advisor.climate.shop.machines import Beside, Room, Walked, shop_step, tent_step, walk
+from advisor.climate.shop.machines import Beside, Room, Walked, shop_steps, tent_step, walk
 from advisor.climate.shop.response import (
     Indoor,
     Inputs,
     Response,
     State,
+    air_changes_along,
     at_level,
     simulate,
 )
 from advisor.climate.shop.shop import Change, Shop
-from advisor.climate.shop.vapour import dew_c, pressure_hpa
+from advisor.climate.shop.vapour import HPA_PER_G_M3, dew_c, pressure_hpa
 
 FloatArray = NDArray[np.float64]
+#: Machines are walked again until the air that moves the air change is the air they leave.
+_SAME_AIR_K, _MOST_WALKS = 0.1, 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,20 +84,50 @@ def changed_air(at: AsIs, change: Change, now_s: float) -> ChangedAir:
         return _in_tent(at, change, on, (known, indoor))
     if not given.feeds_on_air(change):
         return _answer(change, on, indoor, None)
-    walked = walk(change, on, [_shop_room(at, known)], _beside(indoor), at.step_h)
-    return _answer(change, on, _shop_with(at, known, walked), walked)
+    walked, after = _walked(at, change, on, (known, indoor), [])
+    return _answer(change, on, after, walked)
 
 
 def _beside(indoor: Indoor) -> Beside:
     return Beside(indoor.air_temp_c, indoor.fabric_c, indoor.dew_point_c)
 
 
-def _shop_room(at: AsIs, known: Inputs) -> Room:
-    """Return the shop as a room: what is known to go into it is in its air already."""
+def _walked(
+    at: AsIs, change: Change, on: FloatArray, shop: tuple[Inputs, Indoor], inside: list[Room]
+) -> tuple[Walked, Indoor]:
+    """Walk the machines in the shop, or in rooms inside it; return the shop's air after them.
+
+    Their heat moves the shop's own air change, which is reckoned along the course they leave.
+    """
+    known, indoor = shop
+    air_c = indoor.air_temp_c
+    for _ in range(_MOST_WALKS):
+        rooms = [_shop_room(at, known, indoor, air_c), *inside]
+        walked = walk(change, on, rooms, _beside(indoor), at.step_h)
+        after = _shop_with(at, known, walked)
+        moved_k = np.nan_to_num(np.abs(after.air_temp_c - air_c)).max()
+        if at.response.moisture.is_steady or moved_k < _SAME_AIR_K:
+            break
+        air_c = after.air_temp_c
+    return walked, after
+
+
+def _shop_room(at: AsIs, known: Inputs, indoor: Indoor, air_c: FloatArray) -> Room:
+    """Return the shop as a room with its air at `air_c`, walked beside its course `indoor`.
+
+    What is known to go into it is in that course already; the vapour that comes in because the
+    air changes otherwise than there is not.
+    """
     nothing = np.zeros(len(at.outdoor))
-    factors = (nothing + known.air_change_factor).tolist()
-    steps = {factor: shop_step(at.response, factor, at.step_h) for factor in set(factors)}
-    return Room([steps[factor] for factor in factors], nothing, nothing)
+    factor = nothing + known.air_change_factor
+    was, now = (
+        air_changes_along(at.response, at.outdoor, air) for air in (indoor.air_temp_c, air_c)
+    )
+    over = pressure_hpa(at.outdoor.column("dew_point_c")) - pressure_hpa(indoor.dew_point_c)
+    more = factor * (now - was)
+    more[1:] *= 0.5 * (over[1:] + over[:-1])
+    grams = np.nan_to_num(more) * (at.response.volume_m3 / HPA_PER_G_M3)
+    return Room(shop_steps(at.response, factor, now, at.step_h), nothing, grams)
 
 
 def _shop_with(at: AsIs, known: Inputs, walked: Walked) -> Indoor:
@@ -110,10 +143,10 @@ def _in_tent(at: AsIs, change: Change, on: FloatArray, shop: tuple[Inputs, Indoo
     nothing, hung = np.zeros(len(on)), on > 0.0
     tent = Room([tent_step(change.tent_m3, at.step_h)] * len(on),
                 nothing + known.heat_w, nothing + known.vapour_g_per_h)  # fmt: skip
-    feeds = given.feeds_on_air(change)
-    rooms = [_shop_room(at, known), tent] if feeds else [tent]
-    walked = walk(change, on, rooms, _beside(indoor), at.step_h)
-    after = _shop_with(at, known, walked) if feeds else indoor
+    if given.feeds_on_air(change):
+        walked, after = _walked(at, change, on, shop, [tent])
+    else:
+        walked, after = walk(change, on, [tent], _beside(indoor), at.step_h), indoor
     air = np.where(hung, indoor.air_temp_c + walked.air_k, after.air_temp_c)
     vapour = pressure_hpa(indoor.dew_point_c) + walked.vapour_hpa
     dew = np.where(hung, np.minimum(dew_c(vapour), air), after.dew_point_c)

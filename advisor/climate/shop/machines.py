@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.shop import inputs as given
-from advisor.climate.shop import linear, moisture
+from advisor.climate.shop import linear, moisture, pairs
 from advisor.climate.shop.response import Response
 from advisor.climate.shop.shop import Change
 from advisor.climate.shop.thermal import AIR_WH_M3_K
@@ -59,21 +59,33 @@ class RoomStep:
     breathed: Four
 
 
-def shop_step(response: Response, factor: float, step_h: float) -> RoomStep:
-    """Return the step of a shop with its air change multiplied."""
-    extra = response.air_change_per_h * (factor - 1.0)
-    heat = response.thermal.with_more_air(extra, response.volume_m3)
-    water = response.moisture.with_air_changes(factor)
-    hot, wet = (linear.step_of(part.rates[:2, :2], step_h) for part in (heat, water))
-    share = heat.heat_air_share
-    watts = np.array([share / heat.air_wh_k, (1.0 - share) / heat.fabric_wh_k])
-    grams = np.array([HPA_PER_G_M3 / response.volume_m3, 0.0])
+def shop_steps(
+    response: Response, factor: FloatArray, air_changes_per_h: FloatArray, step_h: float
+) -> list[RoomStep]:
+    """Return the steps [n] of a shop whose own air changes [n] are multiplied by `factor` [n]."""
+    both, which = np.unique(np.stack([factor, air_changes_per_h]), axis=1, return_inverse=True)
+    warmth = {one: _warmth(response, one, step_h) for one in set(both[0].tolist())}
+    water = response.moisture
+    step = pairs.step_of(both[0] * both[1], water.air_store_per_h, water.store_air_per_h, step_h)
     at_0, at_1 = moisture.forcing(water, _NONE, np.array([0.0, 1.0]), _NONE)[0][:, :2]
     breath = at_1 - at_0  # what a K of air gives to vapour and takes from the store
-    return RoomStep(
-        _four(hot.keep), _two(hot.hold @ watts), _four(wet.keep), _two(wet.hold @ grams),
-        (*_two(wet.before @ breath), *_two(wet.after @ breath)),
-    )  # fmt: skip
+    grams = np.array([HPA_PER_G_M3 / response.volume_m3, 0.0])
+    damp = step.keep_with_fading(water.fade_h, step_h)[:, :2, :2].reshape(-1, 4)
+    columns = (damp, step.push(_NONE, _NONE, grams), step.push(breath, _NONE, _NONE),
+               step.push(_NONE, breath, _NONE))  # fmt: skip
+    rows = zip(both[0].tolist(), *(map(tuple, c.tolist()) for c in columns), strict=True)
+    found = [RoomStep(*warmth[one], keep, wetted, (*first, *last))
+             for one, keep, wetted, first, last in rows]  # fmt: skip
+    return [found[k] for k in which.reshape(-1).tolist()]
+
+
+def _warmth(response: Response, factor: float, step_h: float) -> tuple[Four, tuple[float, float]]:
+    """Return what air and fabric keep over a step, and the K of each by a W held."""
+    extra = response.air_change_per_h * (factor - 1.0)
+    heat = response.thermal.with_more_air(extra, response.volume_m3)
+    step, share = linear.step_of(heat.rates[:2, :2], step_h), heat.heat_air_share
+    watts = np.array([share / heat.air_wh_k, (1.0 - share) / heat.fabric_wh_k])
+    return _four(step.keep), _two(step.hold @ watts)
 
 
 def tent_step(volume_m3: float, step_h: float) -> RoomStep:

@@ -93,6 +93,12 @@ def air_changes(moisture: Moisture, around: Around) -> FloatArray:
     return np.asarray(moisture.air_change_per_h * np.exp(np.clip(more, -most, most)))
 
 
+def step_air_changes(moisture: Moisture, around: Around) -> FloatArray:
+    """Return the air change per hour of each step [..., n - 1]: the mean of those at its ends."""
+    each = air_changes(moisture, around)
+    return np.asarray(0.5 * (each[..., 1:] + each[..., :-1]))
+
+
 def forcing(
     moisture: Moisture, vapour_out_hpa: FloatArray, air_in_c: FloatArray, added_hpa_h: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
@@ -110,10 +116,7 @@ def forcing(
 def steps(
     moisture: Moisture, step_h: float, around: Around, added_hpa_h: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return what each step keeps, [3, 3] or [..., n - 1, 3, 3], and what it adds [..., n - 1, 3].
-
-    The air change of a step is the mean of those at its ends.
-    """
+    """Return what each step keeps, [3, 3] or [..., n - 1, 3, 3], and adds [..., n - 1, 3]."""
     forced = forcing(moisture, around.vapour_out_hpa, around.air_in_c, added_hpa_h)
     if not moisture.is_steady:
         return _varying_steps(moisture, step_h, around, forced)
@@ -124,8 +127,7 @@ def steps(
 def _varying_steps(
     moisture: Moisture, step_h: float, around: Around, forced: tuple[FloatArray, FloatArray]
 ) -> tuple[FloatArray, FloatArray]:
-    each = air_changes(moisture, around)
-    change = 0.5 * (each[..., 1:] + each[..., :-1])
+    change = step_air_changes(moisture, around)
     straight, held = forced[0][..., :2], forced[1][..., 1:, :2]
     first, last = straight[..., :-1, :].copy(), straight[..., 1:, :].copy()
     more = change - moisture.air_change_per_h

@@ -293,6 +293,21 @@ def _drive(response: Response, outdoor: Outdoor, inputs: Inputs, heater_w: float
     )
 
 
+def air_changes_along(response: Response, outdoor: Outdoor, air_in_c: FloatArray) -> FloatArray:
+    """Return the air change per hour over the step before each stamp [n], by the air inside [n].
+
+    That of the shop left alone; at the first stamp and past holes the usual one.
+    """
+    if response.moisture.is_steady:
+        return np.full(len(outdoor), response.air_change_per_h)
+    air, _ = bridged(outdoor.column("air_temp_c"), outdoor.step_s)
+    dew, _ = bridged(outdoor.column("dew_point_c"), outdoor.step_s)
+    around = moisture.Around(air, vapour.pressure_hpa(dew), air_in_c)
+    found = np.full(len(outdoor), response.air_change_per_h)
+    found[1:] = moisture.step_air_changes(response.moisture, around)
+    return np.where(np.isnan(found), response.air_change_per_h, found)
+
+
 def known_sun(outdoor: Outdoor) -> tuple[FloatArray, BoolArray, tuple[str, ...]]:
     """Return sun W/m², its holes, and a note where the source gives none at all (taken as 0)."""
     given = outdoor.columns.get("sun_w_m2")
