@@ -23,6 +23,9 @@ DEFAULT_SURFACE_K = 0.58
 #: Infra-red reading of gloss or bare metal without a matt tape target.
 UNTAPED_INFRARED_SURFACE_K = 3.0
 
+#: No margin is known better than this, K.
+LEAST_SD_K = 1e-3
+
 # Magnus coefficients over water and ice (WMO-No. 8; the ice pair from memory): slopes within
 # 0.4 % of MetPy's above freezing and 0.8 % below. Far cheaper while a slider is dragged.
 _WATER = (17.62, 243.12)
@@ -96,6 +99,17 @@ def margin_sd_k(air_temp_c: ArrayLike, rh_pct: ArrayLike, spread: SensorSpread) 
     its error, and this is then an upper bound.
     """
     return np.asarray(np.hypot(wet_point_sd_k(air_temp_c, rh_pct, spread), spread.surface_k))
+
+
+def margin_errors(
+    margin_k: ArrayLike, air_temp_c: ArrayLike, rh_pct: ArrayLike, spread: SensorSpread
+) -> FloatArray:
+    """Return a margin in its own standard errors; NaN gives NaN.
+
+    Instruments stated as perfect count as good to `LEAST_SD_K`, so that the answer is finite.
+    """
+    sd_k = margin_sd_k(air_temp_c, rh_pct, spread)
+    return np.asarray(np.asarray(margin_k) / np.maximum(sd_k, LEAST_SD_K))
 
 
 def _log_ratio(temp_c: FloatArray, magnus: tuple[float, float]) -> FloatArray:

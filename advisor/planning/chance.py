@@ -17,7 +17,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.physics.uncertainty import SensorSpread, margin_sd_k
+from advisor.physics.uncertainty import SensorSpread, margin_errors
 from advisor.planning.bond_courses import bond_holds
 from advisor.planning.case import Case
 from advisor.planning.courses import Courses
@@ -144,7 +144,7 @@ def _dry_table(courses: Courses, spread: SensorSpread) -> Lowest:
     if key not in long.shared:
         from scipy.special import ndtr
 
-        errors = long.margin_k / margin_sd_k(long.air_temp_c, long.rh_pct, spread)
+        errors = margin_errors(long.margin_k, long.air_temp_c, long.rh_pct, spread)
         long.shared[key] = Lowest.of(np.where(np.isnan(errors), 0.0, ndtr(errors)), courses.width)
     return cast(Lowest, long.shared[key])
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from advisor.climate.series import Series
 from advisor.coatings import product as products
 from advisor.coatings.tables import TimeTable
-from advisor.physics.uncertainty import margin_sd_k
+from advisor.physics.uncertainty import margin_errors
 from advisor.planning.case import Case
 from advisor.planning.limits import Along, AtStart, Test
 from advisor.planning.previous import previous_coat
@@ -192,9 +192,10 @@ def sure_dry(at: Setting) -> Iterator[Test]:
     """Chance of 0.99 that the surface stays above the dew point, sensor error included."""
     if at.case.certain:
         return
-    sd = margin_sd_k(at.series.air_temp_c, at.series.rh_pct, at.case.spread)
+    series = at.series
+    errors = margin_errors(series.margin_k, series.air_temp_c, series.rh_pct, at.case.spread)
     yield Along("margin", Phase.TO_DEW_SAFE, "above dew point, in standard errors", "",
-                at.series.margin_k / sd, SURE_DRY_SD, True, ASSUMED, soft=True)  # fmt: skip
+                errors, SURE_DRY_SD, True, ASSUMED, soft=True)  # fmt: skip
 
 
 def typical_values(at: Setting) -> Iterator[Test]:

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from advisor.physics.uncertainty import chance_above, margin_sd_k
+from advisor.physics.uncertainty import chance_above, margin_errors
 from advisor.planning import explain
 from advisor.planning.case import column_table, dew_safe_assumption
 from advisor.planning.timeline import Phase
@@ -52,6 +52,7 @@ def chance_dry(judged: Judged, j: int) -> float | None:
         return None
     part = slice(int(span.low[j]), int(span.high[j]) + 1)
     series = judged.series
-    sd = margin_sd_k(series.air_temp_c[part], series.rh_pct[part], judged.case.spread)
-    worst = float(np.min(series.margin_k[part] / sd))
+    errors = margin_errors(series.margin_k[part], series.air_temp_c[part], series.rh_pct[part],
+                           judged.case.spread)  # fmt: skip
+    worst = float(np.min(errors))
     return chance_above(worst)

@@ -102,7 +102,7 @@ def changed_week(
     )
     if not (elsewhere or lifted.anything):
         return week, air
-    job = job_moved(week.job, change)
+    job = job_moved(week.job, change) if elsewhere else week.job
     done: dict[tuple[int, int, Skin], AreaAir] = {}
     areas = {}
     for area_id in {coat.area_id for coat in week.job.next_coats()}:

@@ -52,6 +52,7 @@ def test_never_less_fresh_air_never_a_flame(at: Setting, from_h: float, hours: f
         assert change.air_changes >= 1.0
         assert change.heater_kind == "electric"
         assert change.damp_litres == 0.0
+        assert not change.move
         assert "safe" not in each.text.lower()
         assert "unvented" not in each.text
         if change.tent_m3 > 0:
@@ -85,6 +86,7 @@ changes = st.builds(
     damp_m2=st.floats(1.0, 100.0),
     tent_m3=st.sampled_from([0.0, 10.0, 40.0]),
     from_s=st.one_of(st.none(), st.floats(NOW_S, NOW_S + 90 * HOUR_S)),
+    move=st.sampled_from(["", "indoors", "outdoors"]),
 )
 
 
@@ -105,6 +107,8 @@ def test_what_is_asked_for_is_shown_with_its_cautions(at: Setting, change: Chang
         assert "no flame near solvent vapour" in said
     if change.air_changes < 1:
         assert "less fresh air while solvent is wet" in said
+    if change.move:
+        assert "move it only while no film on it is open" in said
 
 
 @settings(max_examples=25)
@@ -118,5 +122,5 @@ def test_a_wet_floor_never_dries_the_air(at: Setting, litres: float, area_m2: fl
 
 def test_the_grid_covers_every_field_of_a_change() -> None:
     asked = {"heater_kw", "heater_kind", "dehumidifier_l_per_day", "air_changes", "damp_litres",
-             "damp_m2", "tent_m3", "from_s", "until_s"}  # fmt: skip
+             "damp_m2", "tent_m3", "from_s", "until_s", "move"}  # fmt: skip
     assert {f.name for f in fields(Change)} == asked

@@ -522,6 +522,14 @@ def test_a_stated_figure_may_stand_alone(bench: Workbench) -> None:
     assert any("±0.5 K air, ±3 % RH, ±0.2 K surface" in one for one in told)
 
 
+def test_perfect_instruments_give_an_answer(bench: Workbench) -> None:
+    """No error at all: nothing is divided by it, and being dry is certain."""
+    logged_and_outlook(bench)
+    bench.save_instruments(Instruments(0.0, 0.0, 0.0))
+    found = bench.before_mixing("second", NOW)
+    assert (found.margin_sd_k, found.chance) == (0.0, 1.0)
+
+
 def test_an_accuracy_that_cannot_be_leaves_all_as_they_were(bench: Workbench) -> None:
     bench.save_instruments(Instruments(0.3, 2.0, 0.5))
     with pytest.raises(RangeError, match="surface_accuracy_k: found '21\\.0'"):
