@@ -60,7 +60,7 @@ def test_an_own_server_is_asked_instead() -> None:
         "https://weather.example.org/om/v1/forecast",
         "https://weather.example.org/om/v1/ensemble",
     ]
-    assert OpenMeteo(server="http://127.0.0.1:8080").requests(PLACE, NOW_S)
+    assert OpenMeteo(server="https://127.0.0.1:8080").requests(PLACE, NOW_S)
 
 
 @pytest.mark.parametrize(
