@@ -30,6 +30,7 @@ from advisor.climate.sources.all_sources import by_id
 from advisor.climate.sources.client import Client
 from advisor.climate.sources.refresh import Outcome, refresh
 from advisor.climate.sources.wire import Limits
+from tests.helpers.forecast_answers import kept_bodies
 from tests.helpers.loopback import (
     Reply,
     Rerouted,
@@ -192,7 +193,7 @@ def test_the_us_service_step_by_step(drill: Drill) -> None:
     nws(drill.there)
     outcome = drill.ask()
     assert outcome.kind == "fetched", outcome.reason
-    kinds = [body.kind for body in archive.bodies(drill.store, "nws", MILL)]
+    kinds = [body.kind for body in kept_bodies(drill.store)]
     assert kinds[:2] == ["points", "grid"]
     # The grid is asked again when it expires, the point not before its own 20 000 s are over.
     before = [seen.path for seen in drill.there.seen]
@@ -204,7 +205,7 @@ def test_the_us_service_step_by_step(drill: Drill) -> None:
 
 def test_the_answers_parse_again_to_what_was_kept(drill: Drill) -> None:
     outcome = drill.ask()
-    (body,) = archive.bodies(drill.store, "metno", MILL)
+    (body,) = kept_bodies(drill.store)
     again = by_id("metno").parse(body.kind, body.body, MILL, body.fetched_s, None)
     assert outcome.forecast is not None
     air = outcome.forecast.hourly.column("air_temp_c")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 from pathlib import Path
 from typing import Any
@@ -9,9 +10,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from advisor.base.store import Store
 from advisor.climate.outdoor import Forecast
 from advisor.climate.place import Place
 from advisor.climate.sources.all_sources import by_id
+from advisor.climate.sources.archive import Body
 from advisor.climate.sources.source import BadAnswer, FollowUp
 
 FOLDER = Path(__file__).resolve().parents[1] / "data" / "forecasts"
@@ -47,6 +50,15 @@ def raw(name: str) -> bytes:
 
 def load(name: str) -> Any:
     return json.loads(raw(name))
+
+
+def kept_bodies(store: Store) -> tuple[Body, ...]:
+    """The answers kept in an archive, oldest forecast first, in the order they were parsed."""
+    with store.read() as db:
+        rows = db.execute(
+            "SELECT kind, body_gzip, fetched_s FROM forecast_body ORDER BY forecast_id, step"
+        ).fetchall()
+    return tuple(Body(kind, gzip.decompress(body), at_s) for kind, body, at_s in rows)
 
 
 def at(text: str) -> int:

@@ -16,6 +16,7 @@ from advisor.climate.place import Place
 from advisor.climate.sources import archive, forecast_json
 from advisor.climate.sources.archive import Body
 from advisor.climate.spread.errors import made_s
+from tests.helpers.forecast_answers import kept_bodies
 
 HOUR_S = 3600
 #: Monday 2031-05-05 00:00 UTC.
@@ -87,8 +88,6 @@ def test_every_number_keeps_its_digits(temps: list[float]) -> None:
 def test_nothing_yet(store: Store) -> None:
     assert archive.latest(store, "metno", MILL) is None
     assert archive.history(store, "metno", MILL, 0) == []
-    assert archive.bodies(store, "metno", MILL) == ()
-    assert not archive.confirm(store, "metno", MILL, T0)
     past = archive.recent_past(store, "metno", MILL, T0, T0 + 2 * HOUR_S)
     assert len(past) == 3
     assert np.isnan(past.column("air_temp_c")).all()
@@ -97,7 +96,7 @@ def test_nothing_yet(store: Store) -> None:
 def test_the_answers_are_kept_beside_it(store: Store) -> None:
     answers = [Body("points", b'{"a": 1}', T0 - 5), Body("grid", "{°}".encode(), T0)]
     archive.put(store, forecast([10.0]), MILL, answers, T0)
-    assert archive.bodies(store, "metno", MILL) == tuple(answers)
+    assert kept_bodies(store) == tuple(answers)
     with store.read() as db:
         digests = [row[0] for row in db.execute("SELECT sha256 FROM forecast_body ORDER BY step")]
     # sha256 of {"a": 1}, by sha256sum
@@ -143,7 +142,7 @@ def test_a_fuller_answer_of_the_same_issue_takes_over(store: Store) -> None:
     ]
     assert found.step_h.tolist() == [1.0] * 4
     assert found.fetched_s == T0 + HOUR_S
-    assert [body.kind for body in archive.bodies(store, "metno", MILL)] == ["grid"]
+    assert [body.kind for body in kept_bodies(store)] == ["grid"]
     assert len(archive.history(store, "metno", MILL, 0)) == 1
     # Said once more it is no news.
     assert not put(store, grid)
@@ -333,8 +332,9 @@ def test_the_past_a_source_gives_itself_counts(store: Store) -> None:
 
 
 def test_a_confirmed_forecast_reaches_further(store: Store) -> None:
-    put(store, forecast([10.0, 11.0, 12.0, 13.0, 14.0], issued_s=T0))
-    archive.confirm(store, "metno", MILL, T0 + HOUR_S)
+    said = forecast([10.0, 11.0, 12.0, 13.0, 14.0], issued_s=T0)
+    put(store, said)
+    put(store, said, T0 + HOUR_S)
     past = archive.recent_past(store, "metno", MILL, T0, T0 + 4 * HOUR_S)
     assert past.column("air_temp_c")[4] == 14.0
 

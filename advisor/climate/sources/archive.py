@@ -73,16 +73,6 @@ def put(store: Store, forecast: Forecast, place: Place, bodies: Sequence[Body], 
         return kept_sha != sha and _took_over(db, number, kept_sha, forecast, bodies)
 
 
-def confirm(store: Store, source_id: str, place: Place, now_s: int) -> bool:
-    """Note that the source said "not modified"; False when there is nothing to confirm."""
-    with store.write() as db:
-        row = _newest(db, _key(source_id, place))
-        if row is None:
-            return False
-        db.execute("UPDATE forecast SET checked_s = ? WHERE id = ?", (now_s, row[0]))
-    return True
-
-
 def prune(store: Store, now_s: int) -> int:
     """Drop what was last confirmed over a year ago; return how many.
 
@@ -135,20 +125,6 @@ def history(
         ).fetchall()
         kept = [_parsed(db, number) for number in _apart(rows, every_s)]
     return [_foretold(forecast_json.from_bytes(one, with_members=with_members)) for one in kept]
-
-
-def bodies(store: Store, source_id: str, place: Place) -> tuple[Body, ...]:
-    """Return the answers the newest forecast came from, in the order they were parsed."""
-    with store.read() as db:
-        row = _newest(db, _key(source_id, place))
-        if row is None:
-            return ()
-        rows = db.execute(
-            "SELECT kind, body_gzip, fetched_s FROM forecast_body WHERE forecast_id = ? "
-            "ORDER BY step",
-            (row[0],),
-        ).fetchall()
-    return tuple(Body(kind, gzip.decompress(body), at_s) for kind, body, at_s in rows)
 
 
 def recent_past(
