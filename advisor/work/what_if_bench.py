@@ -32,6 +32,16 @@ class Prepared:
     _laid: dict[tuple[str, bool], Mapping[str, AreaAir]] = field(
         default_factory=dict, init=False, repr=False
     )
+    _last: dict[Change, WhatIf] = field(default_factory=dict, init=False, repr=False)
+
+    def answered(self, change: Change) -> WhatIf:
+        """Return the week under a change by its central values; the last one is remembered."""
+        found = self._last.get(change)
+        if found is None:
+            found = what_if(self.setting, change, self.elsewhere(change, spread=False))
+            self._last.clear()
+            self._last[change] = found
+        return found
 
     def elsewhere(self, change: Change, *, spread: bool) -> Mapping[str, AreaAir]:
         """Return the areas a change moves, as they are where it moves them."""
@@ -49,12 +59,12 @@ def prepared(week: Week, basis: Basis) -> Prepared:
 
 def answered(at: Prepared, change: Change) -> WhatIf:
     """Return the week under a change, by its central values."""
-    return what_if(at.setting, change, at.elsewhere(change, spread=False))
+    return at.answered(change)
 
 
 def with_chances(at: Prepared, change: Change) -> WhatIf:
     """Return the same with every course moved as the central values are. Slow."""
-    plain = answered(at, change)
+    plain = at.answered(change)
     doubtful = replace(at.setting, week=at.week)
     week, _ = changed_week(doubtful, change, at.elsewhere(change, spread=True))
     shown = replace(coming_days(week), band=band_of(week.air(week.shown_area)))
