@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from advisor.climate.outlook import AirAhead
 from advisor.climate.scenarios import SCENARIO_STEP_S
 from advisor.climate.series import on_grid
-from advisor.climate.spread.local import never_falling
+from advisor.climate.spread.local import near_in_day, never_falling, to_spread
 from advisor.climate.spread.prior import SLOW_H, unit_courses
 
 FloatArray = NDArray[np.float64]
@@ -36,8 +36,8 @@ HINDCAST_DAYS = 5
 USUAL_WORTH = 3.0
 #: A hindcast verified for less than this is not drawn from.
 LEAST_VERIFIED = PER_DAY
-#: Hindcasts from near the same time of day count most: standard deviation in hours, and least.
-HOUR_NEAR, LEAST_COUNT = 3.0, 0.05
+#: Hindcasts from near the same time of day count most; the least that one counts.
+LEAST_COUNT = 0.05
 #: The usual shape mixed into drawn misses, in standard deviations, so that few do not repeat.
 DRESS = 0.3
 COUNT = 200
@@ -157,21 +157,12 @@ def _same_time_of_day(values: FloatArray, origins: IntArray, leads: IntArray) ->
 # --- how far it misses ------------------------------------------------------------------------
 
 
-def hindcast_misses(log: Log, now_s: float) -> tuple[IntArray, FloatArray, FloatArray]:
+def _hindcasts(laid: _Laid, leads: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
     """Return what came less what this method said, every hour of the log with two days before it.
 
-    Origins [k] in UTC seconds, and misses of air and dew point, K [k, l] by quarter hours ahead;
-    NaN where nothing was measured.
+    Origins [k] as places in the log, and misses of air and dew point, K [k, l]; NaN where nothing
+    was measured.
     """
-    laid = _laid(log, now_s)
-    if laid is None:
-        return np.zeros(0, np.int64), np.zeros((0, 1)), np.zeros((0, 1))
-    leads = np.arange(DAYS_AHEAD * PER_DAY + 1)
-    origins, air, dew = _hindcasts(laid, leads)
-    return laid.start_s + STEP_S * origins, air, dew
-
-
-def _hindcasts(laid: _Laid, leads: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
     n = len(laid.air)
     every = np.arange(LEAST_DAYS * PER_DAY, n - 1, PER_HOUR)
     origins = every[laid.known[every]]
@@ -192,10 +183,10 @@ def _misses(laid: _Laid, leads: IntArray, count: int, seed: int) -> tuple[FloatA
     shapes = [_on_quarters(c) for c in unit_courses(rng, count, int(lead_h[-1]) + 1)]
     drawn = _drawn(laid, leads, usual, count, rng) if laid.days >= HINDCAST_DAYS else None
     if drawn is None:
-        air, dew = (_to_spread(c, k) for c, k in zip(shapes, usual, strict=True))
+        air, dew = (to_spread(c, k) for c, k in zip(shapes, usual, strict=True))
         return air, dew
     air, dew = (
-        _to_spread(own + DRESS * shape, sd) for (own, sd), shape in zip(drawn, shapes, strict=True)
+        to_spread(own + DRESS * shape, sd) for (own, sd), shape in zip(drawn, shapes, strict=True)
     )
     return air, dew
 
@@ -211,7 +202,7 @@ def _drawn(
     long = np.isfinite(missed[0][:, : LEAST_VERIFIED + 1]).mean(axis=1) > 0.75
     if not long.any():
         return None
-    near = _nearness(origins, len(laid.air) - 1)
+    near = near_in_day((origins - (len(laid.air) - 1)) / PER_HOUR, LEAST_COUNT)
     rows = rng.choice(np.flatnonzero(long), count, p=near[long] / near[long].sum())
     found = []
     for misses, k in zip(missed, usual, strict=True):
@@ -219,12 +210,6 @@ def _drawn(
         unit = misses[rows] / np.maximum(sd, 1e-9)
         found.append((_wandering_on(unit, rng), sd))
     return found
-
-
-def _nearness(origins: IntArray, last: int) -> FloatArray:
-    """Return how much each hindcast counts [k], by how near its time of day is to the last."""
-    apart_h = ((origins - last) / PER_HOUR + 12.0) % 24.0 - 12.0
-    return np.asarray(LEAST_COUNT + np.exp(-0.5 * (apart_h / HOUR_NEAR) ** 2))
 
 
 def _spread(misses_k: FloatArray, near: FloatArray, usual_k: FloatArray) -> FloatArray:
@@ -254,9 +239,3 @@ def _on_quarters(hourly: FloatArray) -> FloatArray:
     low = np.minimum(at.astype(np.int64), hourly.shape[1] - 2)
     part = at - low
     return np.asarray(hourly[:, low] * (1.0 - part) + hourly[:, low + 1] * part)
-
-
-def _to_spread(courses: FloatArray, spread: FloatArray) -> FloatArray:
-    """Centre courses [s, l] on the line and bring each lead to its spread."""
-    centred = courses - courses.mean(axis=0)
-    return np.asarray(centred * (spread / np.maximum(1e-9, centred.std(axis=0))))

@@ -84,10 +84,3 @@ def joined(past: Outdoor, ahead: Outdoor) -> Outdoor:
             out[at : at + len(values)][seen] = values[seen]
         columns[name] = out
     return Outdoor(start, step, columns, past.derived | ahead.derived)
-
-
-def known_until_s(weather: Outdoor) -> int | None:
-    """Return the last moment with both air temperature and dew point, None when there is none."""
-    whole = ~np.isnan(weather.column("air_temp_c")) & ~np.isnan(weather.column("dew_point_c"))
-    at = np.flatnonzero(whole)
-    return int(weather.time_s[at[-1]]) if len(at) else None

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.base.errors import RangeError
+from advisor.physics.constants import VAPOUR_J_KG_K, ZERO_C_K
 
 FloatArray = NDArray[np.float64]
 Phase = Literal["water", "ice"]
@@ -31,9 +32,7 @@ DEW_FLOOR_C = -140.0
 #: Water and ice saturate alike here; above it there is no frost.
 TRIPLE_POINT_C = 0.01
 
-_ZERO_C_K = 273.15
 _TRIPLE_K = 273.16
-_VAPOUR_GAS_CONSTANT = 461.523  # J/(kg K)
 # Latent heat at the triple point (J/kg) and its fall with temperature (J/(kg K)); they set
 # only how fast Newton converges, never where to: that is MetPy's saturation pressure.
 _LATENT = MappingProxyType({"liquid": (2.50084e6, 2359.3), "solid": (2.83454e6, 229.9)})
@@ -71,12 +70,12 @@ def _invert_saturation(pressure_hpa: FloatArray, guess_k: FloatArray, phase: str
     Newton on ln(pressure) over 1/T, which Clausius–Clapeyron makes almost straight.
     """
     wanted = np.log(pressure_hpa)
-    floor_k = DEW_FLOOR_C + _ZERO_C_K
+    floor_k = DEW_FLOOR_C + ZERO_C_K
     latent, fall = _LATENT[phase]
     temp_k = np.maximum(guess_k, floor_k)
     for _ in range(_NEWTON_STEPS):
         miss = wanted - np.log(_saturation(temp_k, phase))
-        slope = (latent - fall * (temp_k - _TRIPLE_K)) / _VAPOUR_GAS_CONSTANT
+        slope = (latent - fall * (temp_k - _TRIPLE_K)) / VAPOUR_J_KG_K
         temp_k = np.maximum(1.0 / (1.0 / temp_k - miss / slope), floor_k)
         if not np.any(np.abs(miss) > _CONVERGED):
             break
@@ -106,10 +105,10 @@ def dew_point_array(air_temp_c: ArrayLike, rh_pct: ArrayLike) -> FloatArray:
 def _polished_dew_point(air_temp_c: FloatArray, rh_pct: FloatArray) -> FloatArray:
     """Polish MetPy's dew point (°C) to invert its saturation pressure; finite inputs."""
     calc, quantity = _metpy()
-    vapour_hpa = rh_pct / 100.0 * _saturation(air_temp_c + _ZERO_C_K, "liquid")
+    vapour_hpa = rh_pct / 100.0 * _saturation(air_temp_c + ZERO_C_K, "liquid")
     vapour_hpa = np.maximum(vapour_hpa, 1e-12)  # keeps the logarithm finite; below the floor
     guess_k = np.asarray(calc.dewpoint(quantity(vapour_hpa, "hPa")).m_as("kelvin"))
-    return _invert_saturation(vapour_hpa, guess_k, "liquid") - _ZERO_C_K
+    return _invert_saturation(vapour_hpa, guess_k, "liquid") - ZERO_C_K
 
 
 def rh_array(air_temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
@@ -118,7 +117,7 @@ def rh_array(air_temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
     Above 100 where the dew point is above the air: the caller decides what that means.
     """
     air, dew = np.broadcast_arrays(_floats(air_temp_c), _floats(dew_point_c))
-    air_k, dew_k = air + _ZERO_C_K, dew + _ZERO_C_K
+    air_k, dew_k = air + ZERO_C_K, dew + ZERO_C_K
     vapour_hpa, full_hpa = _saturation(np.stack((dew_k, air_k)), "liquid")  # one slow call
     ratio = 100.0 * vapour_hpa / full_hpa
     return np.asarray(np.where(air == dew, 100.0, ratio))
@@ -134,9 +133,9 @@ def wet_point_array(dew_point_c: ArrayLike) -> FloatArray:
     wet = np.array(dew)
     icy = dew < TRIPLE_POINT_C
     if icy.any():
-        dew_k = np.maximum(dew[icy], DEW_FLOOR_C) + _ZERO_C_K
+        dew_k = np.maximum(dew[icy], DEW_FLOOR_C) + ZERO_C_K
         vapour_hpa = _saturation(dew_k, "liquid")
-        frost = _invert_saturation(vapour_hpa, dew_k, "solid") - _ZERO_C_K
+        frost = _invert_saturation(vapour_hpa, dew_k, "solid") - ZERO_C_K
         wet[icy] = np.minimum(np.maximum(frost, dew[icy]), TRIPLE_POINT_C)
     return wet
 
@@ -159,7 +158,7 @@ def saturation_hpa(temp_c: ArrayLike, over: Phase = "water") -> float | FloatArr
     _refuse("temp_c", temp, temp < DEW_FLOOR_C, f"{DEW_FLOOR_C:g} °C and warmer")
     if over == "ice":
         _refuse("temp_c over ice", temp, temp > TRIPLE_POINT_C, f"up to {TRIPLE_POINT_C:g} °C")
-    return _as_given(_saturation(temp + _ZERO_C_K, "liquid" if over == "water" else "solid"))
+    return _as_given(_saturation(temp + ZERO_C_K, "liquid" if over == "water" else "solid"))
 
 
 @overload
@@ -239,7 +238,7 @@ def rh_from_wet_bulb(
     air, wet, pressure = np.broadcast_arrays(air, wet, pressure)
     vapour_hpa = _psychrometer_vapour_hpa(air, wet, pressure)
     _refuse("wet_bulb_c", wet, vapour_hpa <= 0.0, "a wet bulb that leaves some vapour in the air")
-    rh = 100.0 * vapour_hpa / _saturation(air + _ZERO_C_K, "liquid")
+    rh = 100.0 * vapour_hpa / _saturation(air + ZERO_C_K, "liquid")
     return _as_given(np.minimum(rh, 100.0))
 
 
@@ -247,7 +246,7 @@ def _psychrometer_vapour_hpa(
     air_temp_c: FloatArray, wet_bulb_c: FloatArray, pressure_hpa: FloatArray
 ) -> FloatArray:
     """Return vapour pressure, hPa; ice under the bulb below 0 °C."""
-    wet_k = wet_bulb_c + _ZERO_C_K
+    wet_k = wet_bulb_c + ZERO_C_K
     icy = wet_bulb_c < 0.0
     over_ice = _saturation(np.minimum(wet_k, _TRIPLE_K), "solid")
     saturated = np.where(icy, over_ice, _saturation(wet_k, "liquid"))

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.base.errors import RangeError
-from advisor.physics.sky import SIGMA, ZERO_C_K
+from advisor.physics.constants import ZERO_C_K
+from advisor.physics.sky import SIGMA
 
 FloatArray = NDArray[np.float64]
 

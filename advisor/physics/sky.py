@@ -8,11 +8,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from advisor.physics.constants import ZERO_C_K
+
 FloatArray = NDArray[np.float64]
 
 #: Stefan–Boltzmann constant, W/(m² K⁴), CODATA 2018.
 SIGMA = 5.670374419e-8
-ZERO_C_K = 273.15
 #: A clear sky is always colder than air. Berdahl and Martin's parabola passes 1 above a dew
 #: point of 35 °C, so emissivity is held here: at least 0.7 K below air.
 HIGHEST_CLEAR = 0.99

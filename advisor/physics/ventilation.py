@@ -11,14 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from advisor.base.errors import RangeError
 from advisor.physics import moist_air
+from advisor.physics.constants import AIR_WH_M3_K, VAPOUR_J_KG_K, ZERO_C_K
 
 FloatArray = NDArray[np.float64]
-
-#: Gas constant of water vapour, J/(kg K).
-VAPOUR_J_KG_K = 461.5
-_ZERO_C_K = 273.15
-#: Density (kg/m³) and heat capacity (J/(kg K)) of room air, for heat that leaves with air.
-AIR_KG_M3, AIR_J_KG_K = 1.2, 1006.0
 
 
 def share_left(air_changes_per_h: ArrayLike, hours: ArrayLike, mixing: float = 1.0) -> FloatArray:
@@ -51,7 +46,7 @@ def air_changes_needed(share: ArrayLike, hours: ArrayLike, mixing: float = 1.0) 
 
 def vapour_g_m3(air_temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
     """Return water vapour in air, g/m³: e(dew point) / (R T), over water."""
-    kelvin = np.asarray(air_temp_c, dtype=np.float64) + _ZERO_C_K
+    kelvin = np.asarray(air_temp_c, dtype=np.float64) + ZERO_C_K
     vapour_pa = 100.0 * np.asarray(moist_air.saturation_hpa(dew_point_c))
     return np.asarray(1000.0 * vapour_pa / (VAPOUR_J_KG_K * kelvin))
 
@@ -59,17 +54,6 @@ def vapour_g_m3(air_temp_c: ArrayLike, dew_point_c: ArrayLike) -> FloatArray:
 def saturated_g_m3(air_temp_c: ArrayLike) -> FloatArray:
     """Return the most water vapour air holds, g/m³."""
     return vapour_g_m3(air_temp_c, air_temp_c)
-
-
-def rh_of_vapour_pct(air_temp_c: ArrayLike, vapour_density_g_m3: ArrayLike) -> FloatArray:
-    """Return RH over water, %; above 100 where the vapour is more than air holds."""
-    return np.asarray(100.0 * np.asarray(vapour_density_g_m3) / saturated_g_m3(air_temp_c))
-
-
-def dew_point_of_vapour_c(air_temp_c: ArrayLike, vapour_density_g_m3: ArrayLike) -> FloatArray:
-    """Return dew point over water, °C; air temperature where the vapour is more than air holds."""
-    rh = rh_of_vapour_pct(air_temp_c, vapour_density_g_m3)
-    return moist_air.dew_point_array(air_temp_c, np.minimum(rh, 100.0))
 
 
 def vapour_after_g_m3(
@@ -95,7 +79,7 @@ def vapour_after_g_m3(
 
 def heat_lost_w_per_k(air_changes_per_h: float, volume_m3: float) -> float:
     """Return the heat that leaves with changed air, W per kelvin between in and out."""
-    return air_changes_per_h * volume_m3 * AIR_KG_M3 * AIR_J_KG_K / 3600.0
+    return air_changes_per_h * volume_m3 * AIR_WH_M3_K
 
 
 def _share(share: ArrayLike) -> FloatArray:

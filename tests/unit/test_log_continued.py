@@ -21,8 +21,9 @@ from advisor.climate.log_continued import (
     USUAL_DEW_K,
     USUAL_H,
     Log,
+    _hindcasts,
+    _laid,
     continued,
-    hindcast_misses,
 )
 from advisor.climate.outlook import AirAhead
 from advisor.climate.place import Place
@@ -199,10 +200,18 @@ def test_a_shop_that_repeats_itself_is_trusted_more_once_it_has_shown_it() -> No
     assert air_k[:, PER_DAY].std() == pytest.approx(usual * np.sqrt(3.0 / 30.0), rel=0.1)
 
 
+def hindcast_misses(log: Log) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
+    """Origins in UTC seconds, and misses of air and dew point over three days of quarter hours."""
+    laid = _laid(log, NOW)
+    assert laid is not None
+    origins, air_k, dew_k = _hindcasts(laid, np.arange(3 * PER_DAY + 1))
+    return laid.start_s + STEP * origins, air_k, dew_k
+
+
 def test_a_restless_shop_is_trusted_less() -> None:
     """A walk of 1.5 K an hour misses by over 5 K in a day; the spread must be of that size."""
     log = restless(30, size_k=1.5)
-    _, missed, _ = hindcast_misses(log, NOW)
+    _, missed, _ = hindcast_misses(log)
     seen = np.sqrt(np.nanmean(missed[:, PER_DAY] ** 2))
     assert seen > 5.0
     air_k, _ = spread_k(log)
@@ -212,7 +221,7 @@ def test_a_restless_shop_is_trusted_less() -> None:
 def test_hindcasts_are_the_very_same_method() -> None:
     """At one hour of the past: what came, less what the log cut off there would have said."""
     log = restless(8)
-    origins, air_k, dew_k = hindcast_misses(log, NOW)
+    origins, air_k, dew_k = hindcast_misses(log)
     assert np.array_equal(np.diff(origins), np.full(len(origins) - 1, HOUR))
     row = 60
     told = line(log, float(origins[row]))

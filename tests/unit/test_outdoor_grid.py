@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from advisor.climate.outdoor import Outdoor
-from advisor.climate.outdoor_grid import joined, known_until_s, to_grid
+from advisor.climate.outdoor_grid import joined, to_grid
 
 START = 1_779_840_000  # a whole hour
 HOUR = 3600
@@ -52,9 +52,3 @@ def test_the_past_counts_before_the_forecast_and_fills_it() -> None:
     found = joined(past, ahead)
     assert found.start_s == START
     assert found.column("air_temp_c").tolist() == [1.0, 2.0, 8.0, 7.0]
-
-
-def test_known_until_asks_for_air_and_dew_point() -> None:
-    weather = hourly(air_temp_c=[1, 2, 3], dew_point_c=[0, 1, np.nan])
-    assert known_until_s(weather) == START + HOUR
-    assert known_until_s(hourly(air_temp_c=[1, 2])) is None

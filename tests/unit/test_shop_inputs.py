@@ -82,17 +82,15 @@ def shed(
 
 
 def test_water_of_burning_a_kwh() -> None:
-    # Stoichiometry with common lower heating values: 0.127 kg/kWh propane, 0.115 paraffin, as
-    # computed apart from this program (heating values from memory, hence 2 %).
+    # Stoichiometry with common lower heating values: 0.127 kg/kWh, as computed apart from this
+    # program (heating value from memory, hence 2 %).
     assert pytest.approx(0.127, rel=0.02) == inputs.PROPANE_WATER_KG_PER_KWH
-    assert pytest.approx(0.115, rel=0.02) == inputs.PARAFFIN_WATER_KG_PER_KWH
 
 
 def test_carbon_dioxide_of_burning_a_kwh() -> None:
-    # 63.1 kg/GJ for LPG and 71.9 for other kerosene: IPCC 2006 default factors, net heating
-    # value, from memory. LPG is part butane: 3 %.
+    # 63.1 kg/GJ for LPG: IPCC 2006 default factor, net heating value, from memory. LPG is part
+    # butane: 3 %.
     assert pytest.approx(63.1 * 0.0036, rel=0.03) == inputs.PROPANE_CO2_KG_PER_KWH
-    assert pytest.approx(71.9 * 0.0036, rel=0.03) == inputs.PARAFFIN_CO2_KG_PER_KWH
 
 
 def test_carbon_dioxide_settles_where_fresh_air_carries_it_off() -> None:

@@ -12,7 +12,9 @@ from types import MappingProxyType
 
 from advisor.climate.shop.moisture import Moisture
 from advisor.climate.shop.shop import Shop, ShopKind
-from advisor.climate.shop.thermal import AIR_WH_M3_K, Thermal
+from advisor.climate.shop.thermal import Thermal
+from advisor.physics.constants import AIR_WH_M3_K
+from advisor.physics.ventilation import heat_lost_w_per_k
 
 # A shop of 200 m³, 7 × 8 × 3.6 m: 108 m² wall, 56 m² roof and floor each (U, geometry).
 # Other sizes keep the proportions, so areas go with volume^(2/3).
@@ -76,9 +78,8 @@ def usual_thermal(shop: Shop) -> Thermal:
     inner_w_k = _INNER_W_M2_K * (heavy_m2 + floor_m2)
     through_w_k = kind.heavy_u_w_m2_k * heavy_m2
     outer_w_k = 1.0 / (1.0 / through_w_k - 1.0 / inner_w_k)
-    direct_w_k = (
-        kind.light_u_w_m2_k * light_m2 + AIR_WH_M3_K * kind.air_change_per_h * shop.volume_m3
-    )
+    aired_w_k = heat_lost_w_per_k(kind.air_change_per_h, shop.volume_m3)
+    direct_w_k = kind.light_u_w_m2_k * light_m2 + aired_w_k
     # Per W/m² of horizontal sun: opaque roof and sunlit wall by sol-air (0.7 absorbed, walls
     # at half strength); the light part as its share of the roof.
     sol_air_w = through_w_k * 0.7 / _OUTER_W_M2_K * 0.5

@@ -25,7 +25,6 @@ _FIT_EVERY_H = 3.0
 _JUDGE_EVERY_H = 4.0
 _DAY_S = 86400
 _LEADS_H = (1.0, 3.0, 6.0, 12.0, 18.0, 24.0, 36.0, 48.0)
-_WATER_DEPENDS_ON_AIR = "the air could not be fitted"
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,6 @@ _WATER, _CO2 = 18.015, 44.009
 PROPANE_KWH_PER_KG = 46.35 / 3.6
 PROPANE_WATER_KG_PER_KWH = 4 * _WATER / 44.097 / PROPANE_KWH_PER_KG
 PROPANE_CO2_KG_PER_KWH = 3 * _CO2 / 44.097 / PROPANE_KWH_PER_KG
-#: Paraffin taken as C12H26: lower heating value 43.1 MJ/kg (from memory).
-PARAFFIN_KWH_PER_KG = 43.1 / 3.6
-PARAFFIN_WATER_KG_PER_KWH = 13 * _WATER / 170.34 / PARAFFIN_KWH_PER_KG
-PARAFFIN_CO2_KG_PER_KWH = 12 * _CO2 / 170.34 / PARAFFIN_KWH_PER_KG
 #: Share of the fuel's heat a flued heater leaves in the shop (from memory).
 VENTED_SHARE = 0.85
 #: Density of CO2 at 20 °C, kg/m³ (from memory).

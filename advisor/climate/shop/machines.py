@@ -18,9 +18,10 @@ from advisor.climate.shop import inputs as given
 from advisor.climate.shop import linear, moisture, pairs
 from advisor.climate.shop.response import Response
 from advisor.climate.shop.shop import Change
-from advisor.climate.shop.thermal import AIR_WH_M3_K
 from advisor.climate.shop.vapour import HPA_PER_G_M3, pressure_hpa
-from advisor.physics.evaporation import uno_kg_m2_h
+from advisor.physics.constants import AIR_WH_M3_K
+from advisor.physics.evaporation import UNO_KG_M2_H, UNO_POWER, UNO_STILL_KM_H, UNO_ZERO_K
+from advisor.physics.ventilation import heat_lost_w_per_k, share_left, vapour_after_g_m3
 
 FloatArray = NDArray[np.float64]
 
@@ -32,9 +33,8 @@ TENT_AIR_CHANGES = 2.0
 TENT_WH_PER_M3_K = 5.0 * AIR_WH_M3_K
 #: How fast saturation grows with temperature near T: d ln e / dT (Magnus, WMO-No. 8).
 _MAGNUS_A, _MAGNUS_B = 17.62, 243.12
-#: Uno's rate of a wet floor in dry, still air is this times (t + 18)^2.5 g/(m² h).
-_UNO_G_PER_M2_H = float(1000.0 * uno_kg_m2_h(0.0, 0.0, 0.0) / 18.0**2.5)
-
+#: A wet floor's rate in still air over `_warm_power`, g/(m² h) (Uno, `physics/evaporation`).
+_UNO_G_PER_M2_H = 1000.0 * UNO_KG_M2_H * UNO_STILL_KM_H
 #: A hygrostat lets the machine cycle within these points over its floor (assumption).
 _CYCLES_PCT = 5.0
 #: A machine's heat within a step is reckoned again until the air moves by less, at most so often.
@@ -92,8 +92,9 @@ def tent_step(volume_m3: float, step_h: float) -> RoomStep:
     """Return the step of a tent over the shop's own air; its store is none."""
     loss = tent_loss_w_per_k(volume_m3)
     hold = TENT_WH_PER_M3_K * volume_m3
-    keep, dry = math.exp(-step_h * loss / hold), math.exp(-step_h * TENT_AIR_CHANGES)
-    grams = HPA_PER_G_M3 / (volume_m3 * TENT_AIR_CHANGES) * (1.0 - dry)
+    keep, dry = math.exp(-step_h * loss / hold), float(share_left(TENT_AIR_CHANGES, step_h))
+    a_gram = vapour_after_g_m3(0.0, 0.0, 1.0 / volume_m3, TENT_AIR_CHANGES, step_h)
+    grams = HPA_PER_G_M3 * float(a_gram)
     return RoomStep((keep, 0.0, 0.0, 0.0), ((1.0 - keep) / loss, 0.0), (dry, 0.0, 0.0, 0.0),
                     (grams, 0.0), (0.0, 0.0, 0.0, 0.0))  # fmt: skip
 
@@ -101,7 +102,7 @@ def tent_step(volume_m3: float, step_h: float) -> RoomStep:
 def tent_loss_w_per_k(volume_m3: float) -> float:
     """Return heat lost to the shop through the sheet and with its air; a cube on the floor."""
     sheet_m2 = 5.0 * float(volume_m3 ** (2.0 / 3.0))
-    return SHEET_W_PER_M2_K * sheet_m2 + AIR_WH_M3_K * TENT_AIR_CHANGES * volume_m3
+    return SHEET_W_PER_M2_K * sheet_m2 + heat_lost_w_per_k(TENT_AIR_CHANGES, volume_m3)
 
 
 def _two(values: FloatArray) -> tuple[float, float]:
@@ -289,8 +290,8 @@ class _Walker:
         """Grams an hour a wet floor gives per hPa under the vapour at which it gives none."""
         if self.left_g <= 0.0:
             return 0.0, 0.0
-        falls = _UNO_G_PER_M2_H * self.damp_m2 * max(air_c + 18.0, 0.1) ** 2.5
-        source = _UNO_G_PER_M2_H * self.damp_m2 * max(floor_c + 18.0, 0.1) ** 2.5
+        falls = _UNO_G_PER_M2_H * self.damp_m2 * _warm_power(air_c)
+        source = _UNO_G_PER_M2_H * self.damp_m2 * _warm_power(floor_c)
         return falls / full_hpa, full_hpa * source / falls
 
     def _dry(self, gave_g_per_h: float, k: int) -> None:
@@ -298,6 +299,11 @@ class _Walker:
             self.left_g -= gave_g_per_h * self.step_h
             if self.left_g <= 1e-6 * self.water_g:
                 self.left_g, self.dry_at = 0.0, k
+
+
+def _warm_power(temp_c: float) -> float:
+    """Return the power of a temperature by which Uno's rate goes; next to none in deep frost."""
+    return float(max(temp_c + UNO_ZERO_K, 0.1) ** UNO_POWER)
 
 
 def _growth(temp_c: float, warmer_k: float) -> float:

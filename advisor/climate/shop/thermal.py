@@ -9,11 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.shop import linear
+from advisor.physics.ventilation import heat_lost_w_per_k
 
 FloatArray = NDArray[np.float64]
 
-#: Heat that air carries, Wh/(m³ K): 1.2 kg/m³ × 1005 J/(kg K) / 3600.
-AIR_WH_M3_K = 0.335
 _LEAST_LAG = 0.02  # a heater's lag under this share of a step is none
 
 
@@ -69,7 +68,7 @@ class Thermal:
 
     def with_more_air(self, extra_per_h: float, volume_m3: float) -> Thermal:
         """Return the shop with `extra_per_h` more air changes (fewer below 0)."""
-        more = extra_per_h * volume_m3 * AIR_WH_M3_K / self.air_wh_k
+        more = heat_lost_w_per_k(extra_per_h, volume_m3) / self.air_wh_k
         return replace(self, air_out_per_h=max(0.0, self.air_out_per_h + more))
 
 

@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.physics import moist_air
+from advisor.physics.constants import VAPOUR_J_KG_K, ZERO_C_K
 
 FloatArray = NDArray[np.float64]
 _LOW_C, _HIGH_C, _STEP_C = -90.0, 70.0, 0.05
 
-#: 1 g/m³ of vapour at 15 °C, hPa: R_v T = 461.5 J/(kg K) × 288.15 K.
-HPA_PER_G_M3 = 461.5 * 288.15 * 1e-5
+#: 1 g/m³ of vapour at 15 °C, hPa: R_v T.
+HPA_PER_G_M3 = VAPOUR_J_KG_K * (15.0 + ZERO_C_K) * 1e-5
 
 
 @lru_cache(maxsize=1)

@@ -59,7 +59,7 @@ def local(learned: Learned, issued_s: int, shown: FloatArray) -> Local:
 
     `shown` [n_lead, p] are the `features` of the forecast in hand.
     """
-    count = _nearness(learned.issued_s, issued_s)
+    count = near_in_day((learned.issued_s - issued_s) / HOUR_S, LEAST_COUNT)
     worth = _independent(learned.issued_s, count)
     share = count / count.sum()
     past, here = learned.sized, size_features(shown)
@@ -100,9 +100,10 @@ def _sizes(
     return was, now
 
 
-def _nearness(issued_s: IntArray, now_s: int) -> FloatArray:
-    apart_h = ((issued_s - now_s) / HOUR_S + 12.0) % 24.0 - 12.0
-    return LEAST_COUNT + np.exp(-0.5 * (apart_h / HOUR_NEAR) ** 2)
+def near_in_day(apart_h: FloatArray, least: float) -> FloatArray:
+    """Return how much each of a past counts [k], by how near in time of day it is, hours apart."""
+    off_h = (apart_h + 12.0) % 24.0 - 12.0
+    return np.asarray(least + np.exp(-0.5 * (off_h / HOUR_NEAR) ** 2))
 
 
 def _independent(issued_s: IntArray, count: FloatArray) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.climate.spread.errors import HOUR_S, LEAD_H
 from advisor.climate.spread.prior import at_lead, wandering
+from advisor.physics.sun import cloud_factor
 
 FloatArray = NDArray[np.float64]
 
@@ -50,7 +51,7 @@ def vary(
     if "sun_w_m2" in central:
         usual = central.get("cloud_pct", np.full(len(lead_h), 50.0))
         now = np.clip(usual + _between(CLOUD_PCT, grown) * cloud, 0.0, 100.0)
-        known = np.where(np.isnan(usual), 1.0, _let_through(now) / _let_through(usual))
+        known = np.where(np.isnan(usual), 1.0, cloud_factor(now) / cloud_factor(usual))
         found["sun_w_m2"] = central["sun_w_m2"] * known
     if "rain_mm" in central:
         found["rain_mm"] = _rain(central["rain_mm"], lead_h, step_s, count, rng)
@@ -64,11 +65,6 @@ def _between(ends: tuple[float, float], grown: FloatArray) -> FloatArray:
 def _wind(wind_m_s: FloatArray, factor: FloatArray) -> FloatArray:
     """Vary by a factor, with half a metre a second so that a calm may stir."""
     return np.maximum((wind_m_s + 0.5) * np.exp(factor) - 0.5, 0.0)
-
-
-def _let_through(cloud_pct: FloatArray) -> FloatArray:
-    """Share of clear-sky sun under cloud: 1 - 0.75 n^3.4 (Kasten & Czeplak 1980)."""
-    return np.asarray(1.0 - 0.75 * (cloud_pct / 100.0) ** 3.4)
 
 
 def _rain(
