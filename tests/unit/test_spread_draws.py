@@ -176,6 +176,45 @@ def test_a_course_is_one_member_in_all_columns() -> None:
     assert np.corrcoef(air, dew)[0, 1] > 0.8
 
 
+def test_members_that_end_early_or_have_holes_leave_no_hole() -> None:
+    """What the forecast itself knows to its end is known in every course."""
+    known = np.arange(HOURS) < 60
+    many = dict(ensemble(20, 1.0).members)
+    for name, value in (("wind_m_s", 4.0), ("cloud_pct", 90.0), ("rain_mm", 0.0)):
+        many[name] = np.where(known, np.full((20, HOURS), value), np.nan)
+    for name in ("air_temp_c", "dew_point_c"):
+        many[name] = np.where(known, many[name], np.nan)
+    many["wind_m_s"][3, 20:30] = np.nan
+    drawn = scenario_outdoor(
+        forecast(members=many), prior("openmeteo"), now_s=ISSUED_S, step_s=HOUR_S
+    )
+    for name, values in drawn.columns.items():
+        assert np.isfinite(values[:, :HOURS]).all(), name
+    wind = drawn.column("wind_m_s")
+    assert (wind[:, 10] == 4.0).all()
+    assert wind[:, 80].mean() == pytest.approx(1.0, abs=0.3)  # the forecast's own
+
+
+def test_sun_is_that_of_the_members_own_cloud() -> None:
+    """Kasten & Czeplak: 0.25 of a clear sky's is left under full cloud; the forecast's was 40 %."""
+    many = dict(ensemble(20, 1.0).members)
+    clouds = np.where(np.arange(20) % 2, 100.0, 0.0)
+    many["cloud_pct"] = np.broadcast_to(clouds[:, None], (20, HOURS))
+    drawn = scenario_outdoor(
+        forecast(members=many), prior("openmeteo"), now_s=ISSUED_S, step_s=HOUR_S
+    )
+    noon = 54
+    cloud, sun = drawn.column("cloud_pct")[:, noon], drawn.column("sun_w_m2")[:, noon]
+    clear = sun[cloud == 0.0]
+    assert np.ptp(clear) < 1e-9
+    np.testing.assert_allclose(sun[cloud == 100.0], 0.25 * clear[0])
+    many["sun_w_m2"] = np.full((20, HOURS), 123.0)
+    drawn = scenario_outdoor(
+        forecast(members=many), prior("openmeteo"), now_s=ISSUED_S, step_s=HOUR_S
+    )
+    assert (drawn.column("sun_w_m2")[:, 2:-2] == 123.0).all()
+
+
 def test_too_few_members_count_as_none() -> None:
     drawn = scenario_outdoor(ensemble(3, 6.0), prior("openmeteo"), now_s=ISSUED_S, step_s=HOUR_S)
     assert spread(drawn)[24] == pytest.approx(prior("openmeteo").air_sd_k[24], abs=1e-9)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +24,7 @@ from advisor.climate.spread.errors import (
     made_s,
     unbend,
 )
-from advisor.climate.spread.local import Errors, local, never_falling
+from advisor.climate.spread.local import Errors, local, never_falling, to_spread
 from advisor.climate.spread.members import (
     JOINT,
     coarse_variance,
@@ -33,7 +33,7 @@ from advisor.climate.spread.members import (
     percentile_factor,
 )
 from advisor.climate.spread.prior import at_lead, unit_courses
-from advisor.climate.spread.sky import vary
+from advisor.climate.spread.sky import sun_under, vary
 
 FloatArray = NDArray[np.float64]
 COUNT = 200
@@ -80,7 +80,7 @@ def scenario_outdoor(
     many = member_courses(forecast, count, central.time_s, rng)
     errors = error_courses(forecast, model, count, rng)
     columns = vary(central.columns, lead_h, step_s, count, rng)
-    columns |= {name: values for name, values in many.items() if name not in JOINT}
+    columns |= _of_members(many, columns, central)
     for name, error in zip(JOINT, errors, strict=True):
         said = central.column(name)
         away = _away(error, lead_h, None if name not in many else many[name] - said)
@@ -91,6 +91,24 @@ def scenario_outdoor(
     for name in central.columns.keys() - columns.keys():
         columns[name] = np.broadcast_to(central.columns[name], (count, len(central)))
     return Outdoor(start_s, step_s, columns, central.derived)
+
+
+def _of_members(
+    many: Mapping[str, FloatArray], varied: Mapping[str, FloatArray], central: Outdoor
+) -> dict[str, FloatArray]:
+    """Return what the members say besides air and dew point, [s, n], and the sun of their cloud.
+
+    Past a member's end, and in its holes, a course is what it would be without members.
+    """
+    found: dict[str, FloatArray] = {}
+    for name in many.keys() - set(JOINT):
+        usual = varied.get(name, central.column(name))
+        found[name] = np.where(np.isnan(many[name]), usual, many[name])
+    if "cloud_pct" in found and "sun_w_m2" in central.columns:
+        sun = sun_under(central.columns, found["cloud_pct"])
+        told = many.get("sun_w_m2")
+        found["sun_w_m2"] = sun if told is None else np.where(np.isnan(told), sun, told)
+    return found
 
 
 def error_courses(
@@ -150,7 +168,7 @@ def _dressed(
     spread = errors.spread(share)
     unit = errors.courses[rows] / np.maximum(1e-9, np.sqrt(share @ errors.courses**2))
     noise = other / np.maximum(1e-9, other.std(axis=0))
-    return errors.add + _to_spread(unit + DRESS * noise, spread)
+    return errors.add + to_spread(unit + DRESS * noise, spread)
 
 
 def _pick(rng: np.random.Generator, share: FloatArray, count: int) -> NDArray[np.int64]:
@@ -161,13 +179,7 @@ def _pick(rng: np.random.Generator, share: FloatArray, count: int) -> NDArray[np
 
 
 def _settled(courses_k: FloatArray, spread_k: FloatArray, add_k: FloatArray) -> ErrorCourses:
-    return ErrorCourses(_to_spread(courses_k, spread_k), spread_k, add_k)
-
-
-def _to_spread(courses_k: FloatArray, spread_k: FloatArray) -> FloatArray:
-    """Centre courses [s, n] and bring each time to its spread [n]."""
-    centred = courses_k - courses_k.mean(axis=0)
-    return np.asarray(centred * (spread_k / np.maximum(1e-9, centred.std(axis=0))))
+    return ErrorCourses(to_spread(courses_k, spread_k), spread_k, add_k)
 
 
 def _away(error: ErrorCourses, lead_h: FloatArray, members_k: FloatArray | None) -> FloatArray:
@@ -176,13 +188,13 @@ def _away(error: ErrorCourses, lead_h: FloatArray, members_k: FloatArray | None)
     A straight line between two hours of unlike error is narrower than both; brought back.
     """
     spread, add = at_lead(error.spread_k, lead_h), at_lead(error.add_k, lead_h)
-    own = _to_spread(at_lead(error.courses_k, lead_h), spread)
+    own = to_spread(at_lead(error.courses_k, lead_h), spread)
     if members_k is None:
         return np.asarray(own + add)
     there = np.nan_to_num(members_k)  # past the members' end the known error serves alone
     together = there + dress(spread, there.std(axis=0)) * own
     wide = np.maximum.accumulate(together.std(axis=0))
-    return np.asarray(_to_spread(together, wide) + together.mean(axis=0) + add)
+    return np.asarray(to_spread(together, wide) + together.mean(axis=0) + add)
 
 
 def _missed(forecast: Forecast, measured: Measured, name: str) -> tuple[float, float]:
@@ -208,7 +220,7 @@ def _through(
     wide = np.maximum(1e-9, centred.std(axis=0))
     alike = _alike(centred / wide, first, since_h)
     there = centred[:, first : first + 1] / wide[first]
-    apart = _to_spread(centred - alike * wide * there, wide * np.sqrt(1.0 - alike**2))
+    apart = to_spread(centred - alike * wide * there, wide * np.sqrt(1.0 - alike**2))
     pulled = mean + alike * wide / wide[first] * (missed_k - mean[first])
     return np.asarray(pulled + apart)
 

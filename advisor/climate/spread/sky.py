@@ -49,13 +49,22 @@ def vary(
         shift = _between(CLOUD_PCT, grown) * cloud
         found["cloud_pct"] = np.clip(central["cloud_pct"] + shift, 0.0, 100.0)
     if "sun_w_m2" in central:
-        usual = central.get("cloud_pct", np.full(len(lead_h), 50.0))
-        now = np.clip(usual + _between(CLOUD_PCT, grown) * cloud, 0.0, 100.0)
-        known = np.where(np.isnan(usual), 1.0, cloud_factor(now) / cloud_factor(usual))
-        found["sun_w_m2"] = central["sun_w_m2"] * known
+        shift = _between(CLOUD_PCT, grown) * cloud
+        found["sun_w_m2"] = sun_under(central, np.clip(_usual_cloud(central) + shift, 0.0, 100.0))
     if "rain_mm" in central:
         found["rain_mm"] = _rain(central["rain_mm"], lead_h, step_s, count, rng)
     return found
+
+
+def sun_under(central: Mapping[str, FloatArray], cloud_pct: FloatArray) -> FloatArray:
+    """Return the forecast's sun as it is under another cloud [s, n]; its own where unknown."""
+    usual = cloud_factor(_usual_cloud(central))
+    share = cloud_factor(cloud_pct) / usual
+    return np.asarray(central["sun_w_m2"] * np.where(np.isnan(share), 1.0, share))
+
+
+def _usual_cloud(central: Mapping[str, FloatArray]) -> FloatArray:
+    return central.get("cloud_pct", np.full(len(central["sun_w_m2"]), 50.0))
 
 
 def _between(ends: tuple[float, float], grown: FloatArray) -> FloatArray:
