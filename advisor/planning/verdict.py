@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import IntEnum
 from functools import cached_property
 
 import numpy as np
@@ -18,24 +17,11 @@ from advisor.planning.limits import Along, AtStart, Outcome, Share, Test, togeth
 from advisor.planning.previous import ready_s
 from advisor.planning.rules import NAMES, Setting, tests_of
 from advisor.planning.timeline import Phase, Timeline, timeline
+from advisor.planning.verdict_words import Verdict as Verdict  # noqa: PLC0414 (also found here)
 
 BoolArray = NDArray[np.bool_]
 #: Stands for the rule that fails most often, until somebody asks which that is.
 BY_CHANCE = "chance"
-
-
-class Verdict(IntEnum):
-    """Ordered from best to worst; unknown is never go."""
-
-    GO = 0
-    BORDERLINE = 1
-    UNKNOWN = 2
-    WAIT = 3
-
-    @property
-    def json(self) -> str:
-        """Return the name in JSON."""
-        return self.name.lower()
 
 
 @dataclass(frozen=True, eq=False)

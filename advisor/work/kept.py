@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from advisor.base.errors import InputError
@@ -14,18 +15,17 @@ from advisor.base.store import Store
 from advisor.base.toml_file import read_toml_text
 from advisor.base.units import Units
 from advisor.climate import reading_store
-from advisor.climate.conditions_file import read_conditions
 from advisor.climate.reading_store import LatestValue, TypedReading
 from advisor.climate.readings import ImportedFile, Origin
-from advisor.coatings.product import Product
-from advisor.coatings.product_file import parse_product
-from advisor.coatings.shelf import library
 from advisor.planning.job import Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
 from advisor.work.instruments import Instruments, keep_instruments, kept_instruments
-from advisor.work.this_year import onto_this_year
 from advisor.work.views import Reading
+
+# What reads files is imported when first asked for: the window is drawn before it.
+if TYPE_CHECKING:
+    from advisor.coatings.product import Product
 
 #: A logger's clock may run this much fast without its log being taken for an outlook.
 CLOCK_FAST_S = 15 * 60
@@ -113,6 +113,9 @@ class Kept:
 
     def products(self) -> dict[str, Product]:
         """Return templates and the user's own, by id."""
+        from advisor.coatings.product_file import parse_product
+        from advisor.coatings.shelf import library
+
         found = library(self.resources / "products")
         with self.store.read() as db:
             rows = db.execute("SELECT id, toml FROM product").fetchall()
@@ -120,6 +123,8 @@ class Kept:
 
     def add_product_file(self, path: Path) -> Product:
         """Read a product file and keep it; FileFormatError when it cannot be used."""
+        from advisor.coatings.product_file import parse_product
+
         text = read_toml_text(path, "product")
         product = parse_product(text, path.name)
         with self.store.write() as db:
@@ -158,6 +163,7 @@ class Kept:
         columns: Mapping[str, str] | None = None,
     ) -> ImportedFile:
         """Read a log or weather file without keeping it."""
+        from advisor.climate.conditions_file import read_conditions
 
         def read(zone: str | None) -> ImportedFile:
             return read_conditions(path, time_zone=zone, station=station, columns=columns)
@@ -176,6 +182,8 @@ class Kept:
         A file that reaches past now is an outlook, none of it measured here. A weather year of
         the past is laid onto this year, as an estimate.
         """
+        from advisor.work.this_year import onto_this_year
+
         table = onto_this_year(imported, now_s)
         if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
             table = replace(table, origin=Origin.FORECAST)

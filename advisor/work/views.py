@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.readings import Origin
-from advisor.climate.series import Series
-from advisor.coatings.batch import BatchPlan
-from advisor.coatings.cautions import Caution
-from advisor.planning.explain import Reason
-from advisor.planning.job import Area, Coat
-from advisor.planning.verdict import Judged, Verdict
-from advisor.planning.windows import Window
+
+# The window is drawn before what judges is imported; its answers are only shown here.
+if TYPE_CHECKING:
+    from advisor.climate.series import Series
+    from advisor.coatings.batch import BatchPlan
+    from advisor.coatings.cautions import Caution
+    from advisor.planning.explain import Reason
+    from advisor.planning.job import Area, Coat
+    from advisor.planning.verdict import Judged, Verdict
+    from advisor.planning.windows import Window
 
 FloatArray = NDArray[np.float64]
 

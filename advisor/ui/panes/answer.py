@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
-from advisor.planning.explain import Reason
 from advisor.planning.job import Job
-from advisor.planning.verdict import Verdict
+from advisor.planning.verdict_words import Verdict
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.coat_chooser import CoatChooser
 from advisor.ui.widgets.parts import capital, card, fade, text
 from advisor.ui.widgets.reason_list import ReasonList
 from advisor.ui.widgets.verdict_mark import ROLES, WORDS, Kind, VerdictMark, kind_of
 from advisor.work.views import BeforeMixing
+
+if TYPE_CHECKING:
+    from advisor.planning.explain import Reason
 
 
 class Answer(QFrame):

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QFrame, QVBoxLayout
 
 from advisor.base import units as u
-from advisor.coatings.batch import Batch, BatchPlan, Part
 from advisor.planning.words import Words, duration
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.ladder import Ladder
 from advisor.ui.widgets.parts import fade, text
 from advisor.work.views import BeforeMixing, Milestone
+
+if TYPE_CHECKING:
+    from advisor.coatings.batch import Batch, BatchPlan, Part
 
 PART_NAMES = ("base", "hardener", "third part")
 

@@ -62,13 +62,16 @@ class LiveChange(QObject):
 
     def prepare(self) -> None:
         """Lay out what every change of this week starts from; what was laid out is void."""
-        bench, now_s = self._desk.bench, self._desk.now_s()
+        bench, now_s, in_hand = self._desk.bench, self._desk.now_s(), self._desk.in_hand
         self._prepared, self._preparing, self._asked_for = None, True, ""
         self._pause.stop()
         for key in ("chances", "cheapest"):
             self._desk.slow.cancel(key)
         self._desk.slow.run(
-            "prepare", lambda: bench.prepare_what_if(now_s, DAYS), self._ready, self._cannot
+            "prepare",
+            lambda: bench.prepare_what_if(now_s, DAYS, in_hand),
+            self._ready,
+            self._cannot,
         )
 
     def want(self, change: Change) -> None:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.series import GRID_S
-from advisor.planning.limits import AtStart
-from advisor.planning.verdict import Judged, Verdict
+from advisor.planning.verdict_words import Verdict
 from advisor.ui.widgets.parts import capital
 from advisor.ui.widgets.verdict_mark import Kind
 from advisor.work.views import Band, ComingDays, Lane, SourceView
+
+if TYPE_CHECKING:
+    from advisor.planning.verdict import Judged
 
 FloatArray = NDArray[np.float64]
 
@@ -151,6 +154,8 @@ def _sand_bars(sand: NDArray[np.bool_], first: int, last: int, starts_s: FloatAr
 
 
 def _sand_mask(judged: Judged) -> NDArray[np.bool_]:
+    from advisor.planning.limits import AtStart  # the window is drawn before the rules are there
+
     mask = np.zeros(len(judged.verdicts), dtype=bool)
     for test in judged.tests:
         if isinstance(test, AtStart) and test.past_maximum is not None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
-from advisor.planning.explain import Reason
 from advisor.planning.words import Words
 from advisor.ui.theme import Look
 from advisor.ui.widgets.parts import capital, clear, text
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
+
+if TYPE_CHECKING:
+    from advisor.planning.explain import Reason
 
 #: Holding rules that get a row of their own, in this order; the others share one line.
 FOREMOST = ("margin", "hold_margin", "previous_coat", "humidity", "surface_temp", "dry")

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from advisor.planning.verdict import Verdict
+from advisor.planning.verdict_words import Verdict
 from advisor.ui.theme import Look
 
 Kind = Literal["go", "close", "wait", "unknown", "sand", "working"]
