@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from advisor.climate.area_air import AreaAir
 from advisor.climate.shop.shop import Change
 from advisor.work.cheapest import cheapest
+from advisor.work.damp_floor import damp_floor
 from advisor.work.days import DAY_S, Week, coming_days
 from advisor.work.outlook_basis import Basis
 from advisor.work.outlook_views import Suggestion, WhatIf
@@ -68,7 +69,16 @@ def with_chances(at: Prepared, change: Change) -> WhatIf:
     doubtful = replace(at.setting, week=at.week)
     week, _ = changed_week(doubtful, change, at.elsewhere(change, spread=True))
     shown = replace(coming_days(week), band=band_of(week.air(week.shown_area)))
-    return replace(plain, week=shown)
+    return replace(plain, week=shown, notes=(*plain.notes, *_floor(at, change)))
+
+
+def _floor(at: Prepared, change: Change) -> tuple[str, ...]:
+    """Say how long a wetted floor keeps the air damp, for the next coat."""
+    coats = at.week.job.next_coats()
+    if change.damp_litres <= 0 or not coats:
+        return ()
+    found = damp_floor(at.setting, coats[0].id, change.damp_litres, change.damp_m2, change.from_s)
+    return (found.text,)
 
 
 def suggested(at: Prepared, coat_id: str) -> tuple[Suggestion, ...]:

@@ -127,11 +127,16 @@ class Workbench(ShopBench):
                          self._mix_temp_c(), self._logged(job, "sanded"), airs.areas,
                          self.instruments().spread)  # fmt: skip
 
-    def prepare_what_if(self, now_s: float, days_ahead: int = 7) -> Prepared:
-        """Lay out what every change starts from; InputError without an outlook."""
+    def prepare_what_if(
+        self, now_s: float, days_ahead: int = 7, reading: Reading | None = None
+    ) -> Prepared:
+        """Lay out what every change starts from; InputError without an outlook.
+
+        `reading` is what is in the boxes, not yet kept.
+        """
         from advisor.work.what_if_bench import prepared
 
-        airs = self.airs(now_s, days_ahead)
+        airs = self.airs(now_s, days_ahead, reading)
         if airs.basis is None:
             raise InputError(why_none(self._job()))
         return prepared(self._week(now_s, airs, days_ahead), airs.basis)

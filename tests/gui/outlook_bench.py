@@ -155,7 +155,9 @@ class OutlookBench(Workbench):
             return week
         return replace(week, source=self.source(now_s), band=_band(week, now_s))
 
-    def prepare_what_if(self, now_s: float, days_ahead: int) -> object:
+    def prepare_what_if(
+        self, now_s: float, days_ahead: int, reading: Reading | None = None
+    ) -> object:
         """Remember the moment."""
         if self.shop_now is None:
             raise InputError("shop: found none; accepted: say what the shop is, in Shop")

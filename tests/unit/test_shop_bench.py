@@ -354,3 +354,18 @@ def test_two_shops_do_not_share_a_forecast(demo: Workbench) -> None:
 def test_before_mixing_says_what_weather_it_rests_on(demo: Workbench) -> None:
     told = demo.before_mixing("port-gloss-2", NOW).assumptions
     assert any("Invented weather: made 10 min ago" in line for line in told)
+
+
+def test_what_if_starts_from_the_reading_in_the_boxes(demo: Workbench) -> None:
+    damp = Reading(NOW, 11.9, 92.0, 11.7)
+    dry, wet = demo.prepare_what_if(NOW), demo.prepare_what_if(NOW, 7, damp)
+    week = demo.coming_days(NOW, 7, damp)
+    shown = demo.what_if(wet, Change()).week
+    assert np.array_equal(shown.series.rh_pct, week.series.rh_pct, equal_nan=True)
+    assert wet.setting.go_h_now != dry.setting.go_h_now
+
+
+def test_a_wetted_floor_tells_when_it_is_dry_enough_again(demo: Workbench) -> None:
+    at = demo.prepare_what_if(NOW)
+    told = demo.what_if_chances(at, Change(damp_litres=20.0, damp_m2=40.0))
+    assert any("raises humidity" in note and "Read the air again" in note for note in told.notes)

@@ -58,7 +58,8 @@ class LiveChange(QObject):
 
     def idle(self) -> bool:
         """Whether nothing is worked out or waits to be."""
-        return not (self._at_work or self._preparing or self._pause.isActive())
+        waiting = self._prepared is not None and self.on and self._wanted != self._done
+        return not (self._at_work or self._preparing or self._pause.isActive() or waiting)
 
     def prepare(self) -> None:
         """Lay out what every change of this week starts from; what was laid out is void."""
@@ -117,7 +118,8 @@ class LiveChange(QObject):
             self._done = change
             self.shown.emit(*answer)
         if self._wanted != self._done:
-            self._next()
+            # Once it is drawn: beside a worker each stroke would wait for the interpreter.
+            QTimer.singleShot(0, self, self._next)
         elif self.on:
             self._pause.start()
 
