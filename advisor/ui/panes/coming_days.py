@@ -162,10 +162,10 @@ class ComingDaysPane(QWidget):
             return  # stays faded until the change is worked out on the new outlook
         self._put_up(picture, "")
 
-    def _put_up(self, picture: WeekPicture, what_if: str) -> None:
+    def _put_up(self, picture: WeekPicture, what_if: str, words: Words | None = None) -> None:
         self._fade(False)
         self.picture = picture
-        words = self._desk.words()
+        words = words or self._desk.words()
         notes = [picture.note] if picture.note else []
         if not picture.lanes:
             notes.append("Every coat of this job is on.")
@@ -174,7 +174,7 @@ class ComingDaysPane(QWidget):
         if what_if and not self.view.what_if:
             self._scroll.verticalScrollBar().setValue(0)
         self.view.show_what_if(what_if, self._outlook)
-        self.view.show_week(picture, words.zone, self._desk.units)
+        self.view.show_week(picture, words.zone, words.units)
 
     # --- what if -------------------------------------------------------------------------
 
@@ -213,7 +213,8 @@ class ComingDaysPane(QWidget):
     @Slot(object, object)
     def _show_what_if(self, answer: WhatIf, picture: WeekPicture) -> None:
         self.box.say(answer.text, answer.notes)
-        self._put_up(picture, change_words(answer.change, self._desk.words()))
+        words = self._desk.words()
+        self._put_up(picture, change_words(answer.change, words), words)
 
     def _cannot_change(self, why: str) -> None:
         self.box.say(f"Can't tell: {why}")
