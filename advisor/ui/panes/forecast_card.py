@@ -27,6 +27,7 @@ class ForecastCard(QFrame):
     chosen = Signal(str, bool)
     fetch = Signal()
     by_hand = Signal()
+    from_file = Signal()
 
     def __init__(self, look: Look) -> None:
         super().__init__()
@@ -45,6 +46,8 @@ class ForecastCard(QFrame):
         self.told.hide()
         self.type = BigButton("&Type a forecast by hand…")
         self.type.clicked.connect(self.by_hand)
+        self.file = BigButton("&Weather file as the weather outdoors…")
+        self.file.clicked.connect(self.from_file)
         self._list = QVBoxLayout()
         self._list.setSpacing(8)
         column = QVBoxLayout(self)
@@ -55,6 +58,7 @@ class ForecastCard(QFrame):
             column.addWidget(part)
         column.addLayout(self._list)
         column.addWidget(self.type)
+        column.addWidget(self.file)
         column.addStretch(1)
 
     def show_choice(self, fetching: bool, contact: str, *, place: bool) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -42,6 +44,7 @@ class ShopPane(QWidget):
         self.forecast.chosen.connect(self._choose)
         self.forecast.fetch.connect(self._forecasts.fetch)
         self.forecast.by_hand.connect(self.type_forecast)
+        self.forecast.from_file.connect(self.choose_weather)
         self._forecasts.changed.connect(self._show_fetch)
         self._desk.units_changed.connect(self._units)
 
@@ -63,6 +66,28 @@ class ShopPane(QWidget):
         dialog.accepted.connect(self._desk.changed)
         dialog.finished.connect(dialog.deleteLater)
         dialog.open()
+
+    @Slot()
+    def choose_weather(self) -> None:
+        """Choose a weather file and go by it as the weather outdoors."""
+        from PySide6.QtWidgets import QFileDialog
+
+        settings = self._desk.bench.settings
+        name, _ = QFileDialog.getOpenFileName(
+            self, "Weather outdoors", settings.text("last_folder"),
+            "Weather files and logs (*.csv *.epw *.txt *.tsv);;All files (*)",
+        )  # fmt: skip
+        if name:
+            self.take_weather(Path(name))
+
+    def take_weather(self, path: Path) -> None:
+        """Read a weather file in the background; one line says what came of it."""
+        bench, now_s = self._desk.bench, self._desk.now_s()
+        bench.settings.set("last_folder", str(path.parent))
+        told = f"{path.name} is now the weather outdoors."
+        self._desk.operations.write(
+            lambda: bench.keep_weather(path, now_s), lambda _: self._done(told)
+        )
 
     def _show(self, view: ShopView) -> None:
         self.view = view
