@@ -237,6 +237,8 @@ def _start(
         return _Start(state, state.time_s, known=True)
     still = _last_read(log, last, read)
     if still is not None and now_s - still.time_s <= LOG_ENDS_S:
+        # A forecast may begin with the next full hour: until then the air stays as it was read.
+        at_s += step * _steps_to_weather(weather, now_at)
         state = State.at_rest(at_s, still.air_temp_c, still.dew_point_c)
         fresh = now_s - still.time_s <= LONGEST_GAP_S
         return _Start(state, at_s, fresh, "" if fresh else STILL_NOTE)
@@ -244,6 +246,14 @@ def _start(
     air, dew = (float(np.mean(weather.column(n)[first : now_at + 1])) for n in DRIVERS)
     state = State.at_rest(weather.start_s + first * step, air, min(air, dew))
     return _Start(state, at_s, False, UNREAD_NOTE, (now_at - first) * step >= WARM_UP_S)
+
+
+def _steps_to_weather(weather: Outdoor, now_at: int) -> int:
+    """Return the steps from now to the first known weather; 0 where that is too far off."""
+    known = np.logical_and.reduce([np.isfinite(weather.column(n)[now_at:]) for n in DRIVERS])
+    found = np.flatnonzero(known)
+    near = len(found) > 0 and int(found[0]) * weather.step_s <= LONGEST_GAP_S
+    return int(found[0]) if near else 0
 
 
 def _last_read(log: ShopLog, last: int | None, read: LastRead | None) -> LastRead | None:

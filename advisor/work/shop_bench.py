@@ -9,6 +9,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from advisor.base.errors import InputError
 from advisor.base.store import Store
 from advisor.climate import reading_store
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
 
 #: Everything but what was typed: a typed reading pulls the series instead of making a spike.
 LAID_OUT = (Origin.MEASURED, Origin.IMPORTED, Origin.FORECAST, Origin.ESTIMATED)
+#: What a file tells further ahead than this is no log with a fast clock.
+TOLD_AHEAD_S = 3600
 #: A film laid longer ago than this is no longer followed.
 LONGEST_HISTORY_S = 45 * DAY_S
 
@@ -110,7 +114,7 @@ class ShopBench(Kept):
         if basis is not None:
             return Airs(shop, areas_air(job, basis, measured, only), basis)
         inside = air_of_log(self.store, now_s, area, spread=spread)
-        if inside is None:
+        if inside is None or _told_ahead(logged, now_s):
             return Airs(shop, {})
         return Airs(shop, areas_by_log(job, inside, measured, now_s, only))
 
@@ -249,6 +253,12 @@ class ShopBench(Kept):
             if airs.areas:
                 said.keep(self.store, airs.of(indoors).series, now_s)
         return fitting.refit(self.store, ground, now_s)
+
+
+def _told_ahead(series: Series, now_s: float) -> bool:
+    """Whether an imported file tells the air of coming hours, so that no log need be continued."""
+    ahead = series.part(now_s + TOLD_AHEAD_S, series.end_s)
+    return bool((~np.isnan(ahead.air_temp_c)).any())
 
 
 def why_none(job: Job) -> str:

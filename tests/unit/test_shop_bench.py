@@ -369,3 +369,23 @@ def test_a_wetted_floor_tells_when_it_is_dry_enough_again(demo: Workbench) -> No
     at = demo.prepare_what_if(NOW)
     told = demo.what_if_chances(at, Change(damp_litres=20.0, damp_m2=40.0))
     assert any("raises humidity" in note and "Read the air again" in note for note in told.notes)
+
+
+def test_a_forecast_that_begins_with_the_next_hour_still_counts(bench: Workbench) -> None:
+    """Typed readings now, weather from 10:00 on: the shop stays as read until then."""
+    bench.load_demo(NOW)
+    job = bench.job()
+    assert job is not None
+    kept = bench.outlooks.forecast(job, NOW)
+    assert kept is not None
+    first = int((NOW // 3600 + 1) * 3600 - kept.hourly.start_s) // 3600
+    hourly = replace(
+        kept.hourly,
+        start_s=kept.hourly.start_s + 3600 * first,
+        columns={n: v[first:] for n, v in kept.hourly.columns.items()},
+    )
+    bench.save_job(replace(job, id="own"))
+    bench.outlooks.use(replace(kept, hourly=hourly, step_h=kept.step_h[first:]))
+    series = bench.airs(NOW, 1, Reading(NOW, 11.0, 60.0, 10.5)).areas["port"].series
+    ahead = series.part(NOW + 3600, NOW + 12 * 3600)
+    assert not np.isnan(ahead.margin_k).any()
