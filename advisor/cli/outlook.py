@@ -17,6 +17,7 @@ from advisor.cli.printing import iso, number, write_json, write_list
 from advisor.cli.request import Call
 from advisor.planning.words import Words
 from advisor.work.outlook_views import OutlookAnswer, OutlookView, SourceView
+from advisor.work.shop_bench import why_none
 from advisor.work.workbench import Workbench
 
 #: Digits that anyone could measure.
@@ -28,11 +29,14 @@ def outlook(call: Call) -> int:
     with _bench(call) as bench:
         if call.options.fetch:
             call.out.write("" if call.options.json else f"{bench.fetch_forecast(call.now_s)}\n")
+        job = bench.job()
+        if job is not None and job.shop is None:
+            raise InputError(why_none(job))
         found = bench.outlook(call.now_s, int(call.options.days))
         zone = call.given_zone or bench.words(call.now_s).zone
     words = Words(call.options.units, zone, call.now_s)
     if call.options.picture is not None:
-        _write_picture(call.options.picture, found, words)
+        _write_pictures(call, found, words)
     if call.options.json:
         write_json(call.out, as_json(found, words))
     else:
@@ -104,13 +108,16 @@ def _rounded(value: float) -> float | None:
     return None if found is None else round(found, DIGITS)
 
 
-def _write_picture(path: Path, found: OutlookAnswer, words: Words) -> None:
+def _write_pictures(call: Call, found: OutlookAnswer, words: Words) -> None:
     """Write one SVG an area: the first under the name given, the others with their id in it."""
+    path: Path = call.options.picture
     credit = "" if found.source is None else f"{found.source.credit}; {found.source.text}"
     for k, view in enumerate(found.areas):
         name = path if k == 0 else path.with_name(f"{path.stem}-{view.area_id}{path.suffix}")
         try:
             name.write_text(picture(view, words, credit or found.response_text), encoding="utf-8")
+            if not call.options.json:
+                call.out.write(f"{view.area_name}: {name}\n")
         except OSError as error:
             raise InputError(
                 f"--picture: found {name.name}, which cannot be written ({error.strerror}); "
@@ -122,12 +129,13 @@ def _print(call: Call, found: OutlookAnswer, words: Words) -> None:
     if found.source is not None:
         call.out.write(f"{found.source.name}: {found.source.text}\n{found.source.credit}\n")
     call.out.write(f"{found.response_text}\n")
-    for view in found.areas:
+    write_list(call.out, "Notes", found.notes)
+    known = [view for view in found.areas if not np.isnan(view.columns["air_temp_c"]).all()]
+    for view in known:
         call.out.write(f"\n{view.area_name}\n")
         for k in range(0, len(view.time_s), 3):
             call.out.write(_line(view, k, words))
         write_list(call.out, "  note", view.notes)
-    write_list(call.out, "Notes", found.notes)
     call.out.write("\nAn outlook, not a measurement. The maker's data sheet comes first.\n")
 
 

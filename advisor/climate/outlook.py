@@ -141,6 +141,10 @@ def outdoor_area(skin: Skin, weather: Weather, place: Place, past: Series) -> Ah
     if weather.courses is not None:
         courses = _in_the_open(skin, weather.courses, place, past)
     told = f"{_told(skin)}, under the sun and sky of the forecast"
+    if np.isnan(central["surface_temp_c"]).all():
+        told = "surface outdoors not known: the weather does not tell wind and cloud"
+    elif skin.heading_deg is None and skin.tilt_deg > 0.0:
+        told += "; which way it faces is not said: the sunniest side counts for the hottest spot"
     return Ahead(weather.central.start_s, weather.central.step_s, central, courses, (told,))
 
 

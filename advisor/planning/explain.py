@@ -120,7 +120,8 @@ def reasons(judged: Judged, j: int, words: Words) -> tuple[Reason, ...]:
 def _is_told(judged: Judged, test: Test, j: int) -> bool:
     """Where the outlook's courses tell the chance, the central margin's own is left aside."""
     if isinstance(test, Share):
-        return not np.isnan(test.shares[j])
+        # Past the end of the outlook nothing holds, and that is no sign of dew.
+        return not np.isnan(test.shares[j]) and judged.verdict(j) is not Verdict.UNKNOWN
     chances = judged.chances
     return not (isinstance(test, Along) and test.soft and chances and ~np.isnan(chances.dry[j]))
 

@@ -35,8 +35,12 @@ class Words:
         clock = local.strftime("%H:%M")
         if self.now_s is None:
             return f"{local.strftime('%a')} {local.day} {clock}"
-        today = datetime.fromtimestamp(self.now_s, self.zone).date()
-        return clock if local.date() == today else f"{local.strftime('%a')} {clock}"
+        days = (local.date() - datetime.fromtimestamp(self.now_s, self.zone).date()).days
+        if days == 0:
+            return clock
+        # A week away the name of the day alone could be either.
+        date = f" {local.day}" if abs(days) > 5 else ""
+        return f"{local.strftime('%a')}{date} {clock}"
 
     def iso(self, time_s: float) -> str:
         """ISO 8601 with offset, to the second."""

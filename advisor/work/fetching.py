@@ -65,6 +65,8 @@ def fetch(store: Store, settings: Settings, session: Session, place: Place, now_
     Where none was chosen and the best one has nothing for the place, such as beyond a border,
     the next one is asked at once.
     """
+    if settings.text("forecast_source") in OWN_SOURCES:
+        return "Nothing asked: the weather in use was given by hand. Choose a service first."
     contact = settings.text("contact")
     lines = []
     for source in _sources_of(settings, place):

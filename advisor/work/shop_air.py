@@ -21,6 +21,8 @@ FloatArray = NDArray[np.float64]
 #: long (assumption, until the shop's own response is known).
 PULL_HALF_H = 6.0
 DAY_S = 86400
+#: A reading this many steps old still counts as now (an hour).
+FRESH_STEPS = 12
 PULL_NOTE = f"a typed reading counts less with time: half after {PULL_HALF_H:g} h"
 LOGGED = (Origin.MEASURED, Origin.IMPORTED)
 READ = ("air_temp_c", "rh_pct", "surface_temp_c", "surface_hot_c")
@@ -105,16 +107,21 @@ def _hot(
 
 
 def _pull(values: FloatArray, at: int, until: int, read: float | None) -> FloatArray:
-    """Shift values from index `at` on; a gap up to now takes the reading itself."""
+    """Shift values from index `at` on; a gap up to now takes the reading itself.
+
+    A reading of the last hour stands up to now as it was taken: what is judged is what was read.
+    """
     if read is None:
         return values
     out = values.copy()
-    known = out[at]
+    fresh = 0 <= until - at <= FRESH_STEPS
+    since = until if fresh else at
+    known = out[since]
     if not np.isnan(known):
-        hours = np.arange(len(out) - at) * STEP_H
-        out[at:] += (read - known) * np.exp2(-hours / PULL_HALF_H)
+        hours = np.arange(len(out) - since) * STEP_H
+        out[since:] += (read - known) * np.exp2(-hours / PULL_HALF_H)
     gap = out[at : max(at, until) + 1]
-    gap[np.isnan(gap)] = read
+    gap[np.isnan(gap) | fresh] = read
     return out
 
 

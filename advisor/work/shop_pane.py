@@ -53,7 +53,10 @@ def response_text(response: Response, shop: Shop) -> str:
     if response.fitted:
         return f"Fitted to {response.log_days:.0f} days of this shop's own log."
     why = f" ({response.reason})" if response.reason else ""
-    return f"Usual figures for a {shop.kind} until three days of its own log are there{why}."
+    return (
+        f"Usual figures for a {shop.kind} until three days of its own log are there, with the "
+        f"weather outdoors of the same days{why}."
+    )
 
 
 def facts(response: Response, words: Words) -> tuple[tuple[str, str], ...]:

@@ -160,12 +160,12 @@ def test_a_log_overtakes_only_its_own_columns(bench: Workbench) -> None:
 def test_values_typed_at_different_times_pull_from_their_own_time(bench: Workbench) -> None:
     outlook(bench)
     bench.type_reading(Reading(NOW - 4 * HOUR_S, surface_temp_c=14.0))
-    bench.type_reading(Reading(NOW - HOUR_S, air_temp_c=24.0))
+    bench.type_reading(Reading(NOW - 2 * HOUR_S, air_temp_c=24.0))
     series = bench.series(NOW, 1)
-    early, late = (int(series.index_of(NOW - h * HOUR_S)) for h in (4, 1))
+    early, late = (int(series.index_of(NOW - h * HOUR_S)) for h in (4, 2))
     assert series.surface_temp_c[early - 1 : early + 1].tolist() == [20.0, 14.0]
     assert series.air_temp_c[late - 1 : late + 1].tolist() == [20.0, 24.0]
-    # Six hours after each one's own moment, half of it is left.
+    # Over an hour old: six hours after each one's own moment, half of it is left.
     assert series.surface_temp_c[early + 72] == pytest.approx(17.0, abs=1e-9)
     assert series.air_temp_c[late + 72] == pytest.approx(22.0, abs=1e-9)
     assert (series.dew_point_c == 10.0).all()
