@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from advisor.climate.area_air import AreaAir
@@ -10,6 +12,15 @@ from advisor.physics import moist_air
 from advisor.work.views import Band
 
 LOW, HIGH = 0.1, 0.9
+
+
+def bands_of(areas: Mapping[str, AreaAir]) -> dict[str, Band]:
+    """Return the band of every area that has courses; areas alike share one."""
+    done: dict[int, Band | None] = {}
+    for air in areas.values():
+        if id(air) not in done:
+            done[id(air)] = band_of(air)
+    return {key: band for key, air in areas.items() if (band := done[id(air)]) is not None}
 
 
 def band_of(air: AreaAir) -> Band | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -149,7 +150,8 @@ class Band:
 class ComingDays:
     """The picture of the week: one series and a lane per coat still to do.
 
-    `source` is the forecast the week rests on, None without one; `band` its spread.
+    `source` is the forecast the week rests on, None without one; `band` its spread, and `bands`
+    the spread of each area by its id.
     """
 
     now_s: float
@@ -159,6 +161,7 @@ class ComingDays:
     note: str = ""
     band: Band | None = None
     source: SourceView | None = None
+    bands: Mapping[str, Band] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -112,12 +112,13 @@ class Workbench(ShopBench):
     ) -> ComingDays:
         """Lay out the week: one series, a lane per coat still to do; `reading` as before mixing."""
         from advisor.work import days
-        from advisor.work.spread_band import band_of
+        from advisor.work.spread_band import bands_of
 
         week = self._week(now_s, self.airs(now_s, days_ahead, reading), days_ahead)
         shown = days.coming_days(week)
         source = self.source_in_use(now_s) if week.areas else None
-        return replace(shown, band=band_of(week.air(week.shown_area)), source=source)
+        bands = bands_of(week.areas)
+        return replace(shown, band=bands.get(week.shown_area), source=source, bands=bands)
 
     def _week(self, now_s: float, airs: Airs, days_ahead: int) -> days.Week:
         from advisor.work import days

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -48,6 +48,7 @@ class LanePicture:
     under: str
     bars: tuple[Bar, ...]
     starts_s: FloatArray
+    band: Band | None = None
 
     def nearest(self, at_s: float) -> int | None:
         """Return the position of the start nearest to a moment, None without starts."""
@@ -90,6 +91,22 @@ class WeekPicture:
     band: Band | None = None
     source: SourceView | None = None
 
+    def of_lane(self, k: int) -> WeekPicture:
+        """Return the picture with the lines of the k-th lane's area."""
+        if k >= len(self.lanes):
+            return self
+        lane = self.lanes[k]
+        series = lane.lane.judged.series
+        if series.surface_temp_c is self.surface_c:
+            return self
+        return replace(
+            self,
+            time_s=series.time_s.astype(np.float64),
+            surface_c=series.surface_temp_c,
+            wet_c=series.wet_point_c,
+            band=lane.band,
+        )
+
     @property
     def empty(self) -> bool:
         """Whether there is nothing to draw."""
@@ -106,7 +123,7 @@ def week_picture(week: ComingDays) -> WeekPicture:
         series.surface_temp_c,
         series.wet_point_c,
         np.asarray(week.nights, dtype=np.float64).reshape(-1, 2),
-        tuple(_lane(lane) for lane in week.lanes),
+        tuple(_lane(lane, week.bands.get(lane.area.id)) for lane in week.lanes),
         max(limits, default=3.0),
         week.note,
         week.band,
@@ -114,7 +131,7 @@ def week_picture(week: ComingDays) -> WeekPicture:
     )
 
 
-def _lane(lane: Lane) -> LanePicture:
+def _lane(lane: Lane, band: Band | None) -> LanePicture:
     judged = lane.judged
     starts = judged.series.start_s + GRID_S * judged.timeline.starts.astype(np.float64)
     return LanePicture(
@@ -123,6 +140,7 @@ def _lane(lane: Lane) -> LanePicture:
         lane.after,
         tuple(_bars(lane, starts)),
         starts,
+        band,
     )
 
 

@@ -175,7 +175,7 @@ class WeekView(QWidget):
             axis = self._laid_axis()
             self._draw_nights(painter, axis, self._picture)
             self._draw_days(painter, axis, self._picture)
-            self._draw_chart(painter, axis, self._picture)
+            self._draw_chart(painter, axis, self._picture.of_lane(self._lane))
             self._draw_lanes(painter, axis, self._picture)
             self._draw_now(painter, axis, self._picture)
             if self._what_if:
