@@ -97,11 +97,19 @@ def _line(source: Source, found: Outcome, now_s: float) -> str:
 
 
 def source_views(
-    store: Store, settings: Settings, place: Place | None, words: Words, now_s: float
+    store: Store,
+    settings: Settings,
+    place: Place | None,
+    words: Words,
+    now_s: float,
+    used: str = "",
 ) -> tuple[SourceView, ...]:
-    """Return every source as it stands: the chosen one, services, what was given by hand."""
+    """Return every source as it stands: the chosen one, services, what was given by hand.
+
+    `used` is the one the outlook rests on, which counts as chosen where nobody chose.
+    """
     at = place or NOWHERE
-    chosen = settings.text("forecast_source") or source_of(settings, at).id
+    chosen = settings.text("forecast_source") or used or source_of(settings, at).id
     services = [_as_set(settings, one) for one in ALL]
     found = [_service(store, settings, one, at, words, now_s) for one in services]
     found += [_own(store, one, at, words, now_s) for one in OWN_SOURCES]

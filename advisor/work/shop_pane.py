@@ -34,10 +34,11 @@ def shop_view(bench: ShopBench, now_s: float) -> ShopView:
     words = bench.words(now_s)
     response = usual_response(shop) if job is None else bench.outlooks.response(job)
     ground = bench.fit_ground(now_s)
+    used = "" if ground is None else ground.forecast.source
     scored = said.scores(bench.store, words, now_s, bench.readings_area)
     return ShopView(
         shop,
-        fetching.source_views(bench.store, bench.settings, shop.place, words, now_s),
+        fetching.source_views(bench.store, bench.settings, shop.place, words, now_s, used),
         response_text(response, shop),
         response.fitted,
         facts(response, words),

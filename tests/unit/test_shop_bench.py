@@ -401,3 +401,9 @@ def test_a_reading_of_the_last_hour_counts_as_it_was_taken(demo: Workbench) -> N
         assert series.air_temp_c[k] == pytest.approx(9.5)
         assert series.surface_temp_c[k] == pytest.approx(8.7)
         assert series.rh_pct[k] == pytest.approx(68.0, abs=0.01)
+
+
+def test_the_source_in_use_stands_first_where_nobody_chose(demo: Workbench) -> None:
+    first, *others = demo.shop_view(NOW).sources
+    assert (first.id, first.chosen) == ("demo", True)
+    assert not any(source.chosen for source in others)
