@@ -76,8 +76,13 @@ class Store:
         self.close()
 
     def close(self) -> None:
-        """Close the writer's connection; harmless when closed already."""
-        self._writer.close()
+        """Close the writer's connection, after a write that is being done; harmless twice."""
+        mine = self._lock.acquire(timeout=self._busy_ms / 1000.0)
+        try:
+            self._writer.close()
+        finally:
+            if mine:
+                self._lock.release()
 
     @contextmanager
     def read(self) -> Iterator[sqlite3.Connection]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 #: How long quitting waits for a service or for chances, seconds; a later answer is not kept.
-PATIENCE_S = 1.0
+PATIENCE_S = 0.5
 
 
 class Desk(QObject):
@@ -89,7 +89,10 @@ class Desk(QObject):
     def close(self) -> None:
         """Let what is being kept end, and wait for the services only shortly."""
         self.bench.quitting.set()
-        for one in (self.network, self.slow, self.operations):
+        every = (self.network, self.slow, self.operations)
+        for one in every:  # all told first, so that they end beside each other
+            one.stop()
+        for one in every:
             one.close()
 
     @property

@@ -161,10 +161,14 @@ class Operations(QObject):
         return not self._latest
 
     @Slot()
-    def close(self) -> None:
-        """Drop what waits, but not what is being kept, and let the running task end."""
+    def stop(self) -> None:
+        """Drop what waits, but not what is being kept; nothing new is taken."""
         self._open = False
         self._latest = {k: n for k, n in self._latest.items() if k.startswith("write ")}
+
+    def close(self) -> None:
+        """Stop, and let the running task end."""
+        self.stop()
         self._worker.close(self._patience_s)
         self._latest.clear()
         if self._tasks:
