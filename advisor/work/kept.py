@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from advisor.base.errors import InputError
 from advisor.base.settings import Settings
 from advisor.base.store import Store
@@ -16,7 +18,7 @@ from advisor.base.toml_file import read_toml_text
 from advisor.base.units import Units
 from advisor.climate import reading_store
 from advisor.climate.reading_store import LatestValue, TypedReading
-from advisor.climate.readings import ImportedFile, Origin
+from advisor.climate.readings import ImportedFile, Origin, ReadingTable
 from advisor.planning.job import Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
 
 #: A logger's clock may run this much fast without its log being taken for an outlook.
 CLOCK_FAST_S = 15 * 60
+#: No forecast reaches further ahead than this.
+FURTHEST_S = 16 * 86400
 #: The invented job; its readings are kept apart from the user's own.
 DEMO_ID = "demo-dunlin"
 NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
@@ -185,6 +189,8 @@ class Kept:
         from advisor.work.this_year import onto_this_year
 
         table = onto_this_year(imported, now_s)
+        if table is imported.table:
+            _refuse_far_ahead(table, file_name, now_s)
         if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
             table = replace(table, origin=Origin.FORECAST)
         kept = replace(imported, table=table)
@@ -250,6 +256,18 @@ class Kept:
                 (job.id, kind),
             ).fetchall()
         return {area: float(at_s) for area, at_s in rows if area is not None}
+
+
+def _refuse_far_ahead(table: ReadingTable, file_name: str, now_s: float) -> None:
+    """Refuse a file with a row no forecast reaches: a wrong year makes all of it an outlook."""
+    far = np.flatnonzero(table.time_s > now_s + FURTHEST_S)
+    if len(far):
+        day = np.datetime64(int(table.time_s[far[0]]), "s").astype("datetime64[D]")
+        found = f"{len(far)} rows" if len(far) > 1 else "a row"
+        raise InputError(
+            f"{file_name}: found {found} from {day} on; accepted: rows up to 16 days ahead. "
+            "Mend the date, or leave the row out"
+        )
 
 
 def _as_reading(

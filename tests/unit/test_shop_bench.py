@@ -407,3 +407,16 @@ def test_the_source_in_use_stands_first_where_nobody_chose(demo: Workbench) -> N
     first, *others = demo.shop_view(NOW).sources
     assert (first.id, first.chosen) == ("demo", True)
     assert not any(source.chosen for source in others)
+
+
+def test_a_row_of_a_wrong_year_is_named_and_nothing_is_kept(
+    bench: Workbench, tmp_path: Path
+) -> None:
+    """One wrong date would make a whole log an outlook, none of it measured."""
+    file = tmp_path / "log.csv"
+    rows = ["time,air_temp_c,rh_pct", "2026-05-13T08:00:00Z,11,70", "2062-05-13T09:00:00Z,11,70"]
+    file.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    imported = bench.preview(file)
+    with pytest.raises(InputError, match=r"log\.csv: found a row from 2062-05-13 on; accepted"):
+        bench.keep_import(imported, file.name, NOW)
+    assert bench.latest_values(NOW) == {}
