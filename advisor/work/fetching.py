@@ -19,6 +19,7 @@ from advisor.climate.sources.refresh import Outcome, refresh
 from advisor.climate.sources.source import Source
 from advisor.planning.words import Words, duration
 from advisor.work.outlook_basis import NOWHERE, OWN_SOURCES
+from advisor.work.this_year import LAID_NOTE
 from advisor.work.views import SourceView
 
 #: A forecast that its source has not confirmed for longer than this is called old.
@@ -190,7 +191,10 @@ def _standing(
     made_s = forecast.issued_s or forecast.fetched_s
     if end_s <= now_s:
         return "old", f"ended {words.moment(end_s)}: nothing is known after that"
-    text = f"made {_ago(now_s - made_s)}, reaches to {words.moment(end_s)}"
+    how = f"made {_ago(now_s - made_s)}"
+    if LAID_NOTE in forecast.notes:
+        how = "a past year laid onto this one"
+    text = f"{how}, reaches to {words.moment(end_s)}"
     old = now_s - checked_s > OLD_S and forecast.source not in OWN_SOURCES
     return ("old", f"{text}; not heard of for {duration((now_s - checked_s) / 3600)}") if old else (
         "fresh", text)  # fmt: skip

@@ -18,9 +18,11 @@ DAY_S = 86400
 #: A file this long that ended this long ago is a weather year, not a log of the job.
 YEAR_S = 360 * DAY_S
 LONG_AGO_S = 60 * DAY_S
+#: Another year's weather is as far off as a forecast of this long ago.
+LAID_LEAD_S = 10 * DAY_S
+LAID_NOTE = "A past year laid onto this one, not a forecast."
 #: What the outlook looks at of the weather outdoors: the days to come, and those the shop's state
 #: is read from. Weather really measured also serves to fit the shop (`fitting.FIT_DAYS`).
-LAID_LEAD_S = 10 * DAY_S
 AHEAD_S, BEHIND_S, MEASURED_BEHIND_S = 16 * DAY_S, 15 * DAY_S, 45 * DAY_S
 
 
@@ -34,10 +36,9 @@ def weather_of_file(path: Path, time_zone: str, place: Place, now_s: float) -> F
     laid = table is not imported.table
     behind_s = BEHIND_S if laid else MEASURED_BEHIND_S
     part = part_of(table, now_s - behind_s, now_s + AHEAD_S)
-    said = ("A past year laid onto this one, not a forecast.",) if laid else ()
+    said = (LAID_NOTE,) if laid else ()
     notes = (*said, *_unused(imported.report))
     found = from_table(part, place, int(now_s), label=path.name, notes=notes)
-    # Another year's weather is as far off as a forecast of long ago.
     return replace(found, issued_s=int(now_s) - LAID_LEAD_S) if laid else found
 
 

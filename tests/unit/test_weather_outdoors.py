@@ -191,6 +191,8 @@ def test_a_past_year_keeps_its_sun_and_only_the_days_looked_at(real_year: Path) 
     assert hourly.start_s == now - BEHIND_S
     assert hourly.end_s == now + AHEAD_S
     assert "A past year laid onto this one, not a forecast." in found.notes
+    # Doubted as a forecast of ten days ago would be.
+    assert found.issued_s == now - 10 * DAY_S
     # The row of 07/02, 12:00 says GHI 447, TotCld 10; its clock is UTC-5 all year.
     k = (at("2026-07-02T17:00") - hourly.start_s) // HOUR_S
     assert hourly.column("sun_w_m2")[k] == pytest.approx(447.0)
@@ -281,3 +283,13 @@ def test_courses_rain_as_much_as_the_central_weather(bench: Workbench, tmp_path:
     rain = basis.weather.courses.column("rain_mm")
     # Courses differ in rain; over 200 of them the mean keeps within a tenth or two of the 4 mm.
     assert np.nansum(rain, axis=1).mean() == pytest.approx(4.0, rel=0.3)
+
+
+def test_a_past_year_is_not_called_a_forecast_of_some_days_ago(
+    bench: Workbench, real_year: Path
+) -> None:
+    now = at("2026-07-02T12:00")
+    bench.use_weather_file(real_year, now)
+    used = bench.source_in_use(now)
+    assert used is not None
+    assert used.text.startswith("a past year laid onto this one, reaches to ")
