@@ -179,12 +179,17 @@ def _read(series: Series, values: FloatArray, time_s: IntArray) -> FloatArray:
     """Read a column of a series at moments; NaN outside it and beside holes."""
     if len(series) == 0:
         return np.full(len(time_s), np.nan)
-    at = (time_s - series.start_s) / series.step_s
-    low = np.clip(np.floor(at).astype(np.int64), 0, len(series) - 1)
-    high = np.minimum(low + 1, len(series) - 1)
+    return _between(series.start_s, series.step_s, values, time_s)
+
+
+def _between(start_s: int, step_s: int, values: FloatArray, time_s: IntArray) -> FloatArray:
+    """Read values [n] of an even grid on straight lines; a hole there is a hole here."""
+    at, last = (time_s - start_s) / step_s, len(values) - 1
+    low = np.clip(np.floor(at).astype(np.int64), 0, last)
+    high = np.minimum(low + 1, last)
     part = at - low
     found = np.where(part == 0, values[low], values[low] * (1 - part) + values[high] * part)
-    return np.where((at < 0) | (at > len(series) - 1), np.nan, found)
+    return np.where((at < 0) | (at > last), np.nan, found)
 
 
 def _pulled(first_s: int, step_s: int, model_c: FloatArray, past: Series) -> FloatArray:
@@ -209,24 +214,14 @@ def filled(series: Series, ahead: Ahead, from_s: float) -> Series:
         if told is None:
             continue
         values = np.full(len(grid), np.nan) if known is None else known
-        columns[name] = _fill(values, _on_series(ahead, told, grid), grid, from_s)
+        here = _between(ahead.start_s, ahead.step_s, told, grid)
+        columns[name] = _fill(values, here, grid, from_s)
     if "surface_hot_c" not in columns and series.surface_hot_c is not None:
         # One hottest spot is known for a while: after that the coldest stands for both.
         hot, cold = series.surface_hot_c, columns["surface_temp_c"]
         columns["surface_hot_c"] = np.where(np.isnan(hot), cold, hot)
     notes = tuple(dict.fromkeys((*series.assumptions, *ahead.assumptions)))
     return replace(series, **columns, assumptions=notes)
-
-
-def _on_series(ahead: Ahead, values: FloatArray, grid_s: IntArray) -> FloatArray:
-    """Draw straight lines between the coarse grid's points; a hole there is a hole here."""
-    at = (grid_s - ahead.start_s) / ahead.step_s
-    n = len(values)
-    low = np.clip(np.floor(at).astype(np.int64), 0, n - 1)
-    high = np.minimum(low + 1, n - 1)
-    part = at - low
-    found = np.where(part == 0, values[low], values[low] * (1 - part) + values[high] * part)
-    return np.where((at < 0) | (at > n - 1), np.nan, found)
 
 
 def _fill(known: FloatArray, told: FloatArray, grid_s: IntArray, from_s: float) -> FloatArray:
