@@ -40,7 +40,7 @@ def main() -> None:
     if asked.reverse:
         fit_part, judged = (n - cut, n), (0, n - cut)
     began = time.perf_counter()
-    fit = fit_response(Shop(asked.kind, asked.volume), part(log, *fit_part))
+    fit = fit_response(Shop(asked.kind, asked.volume), log.part(*fit_part))
     took_s = time.perf_counter() - began
     stamps = log.outdoor.time_s
     skill = skill_on(
@@ -99,18 +99,6 @@ def arguments() -> argparse.ArgumentParser:
     parser.add_argument("--kind", choices=KINDS, default="insulated")
     parser.add_argument("--volume", type=float, default=200.0, help="m3")
     return parser
-
-
-def part(log: ShopLog, first: int, after: int) -> ShopLog:
-    """Return a part of a log."""
-    cut = slice(first, after)
-    outdoor = Outdoor(
-        int(log.outdoor.time_s[first]),
-        log.outdoor.step_s,
-        {name: values[cut] for name, values in log.outdoor.columns.items()},
-    )
-    heat = None if log.heat_w is None else log.heat_w[cut]
-    return ShopLog(log.air_temp_c[cut], log.dew_point_c[cut], outdoor, heat)
 
 
 def read_log(asked: argparse.Namespace) -> ShopLog:

@@ -58,6 +58,11 @@ class Outdoor:
         found = self.columns.get(name)
         return np.full(len(self), np.nan) if found is None else found
 
+    def part(self, first: int, stop: int) -> Outdoor:
+        """Return the time steps `first` to `stop`, the last one not included."""
+        columns = {name: values[..., first:stop] for name, values in self.columns.items()}
+        return Outdoor(self.start_s + first * self.step_s, self.step_s, columns, self.derived)
+
 
 @dataclass(frozen=True, eq=False)
 class Forecast:

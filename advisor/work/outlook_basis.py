@@ -193,8 +193,7 @@ def _cut(weather: Outdoor, first_s: float, last_s: float) -> Outdoor:
     """Return the grid points in [first_s, last_s]."""
     a = max(0, int(np.ceil((first_s - weather.start_s) / weather.step_s)))
     b = max(a, int((last_s - weather.start_s) // weather.step_s) + 1)
-    columns = {name: values[..., a:b] for name, values in weather.columns.items()}
-    return Outdoor(weather.start_s + a * weather.step_s, weather.step_s, columns, weather.derived)
+    return weather.part(a, b)
 
 
 def last_read(readings: Sequence[Reading], now_s: float) -> LastRead | None:

@@ -94,7 +94,7 @@ def _picture(log: ShopLog, response: Response, skill: Skill) -> SkillView | None
     if at <= 0 or not seen.any():
         return None
     last = int(np.flatnonzero(seen)[-1])
-    before, after = _cut(log, 0, last + 1), _cut(log, last, len(weather))
+    before, after = log.part(0, last + 1), log.part(last, len(weather))
     told = shop_air(response, Weather(after.outdoor), state_at_end(response, before))
     return SkillView(
         after.outdoor.time_s.astype(float),
@@ -109,17 +109,6 @@ def _picture(log: ShopLog, response: Response, skill: Skill) -> SkillView | None
         skill.air_same_as_outdoors_k,
         skill.dew_same_as_outdoors_k,
     )
-
-
-def _cut(log: ShopLog, first: int, stop: int) -> ShopLog:
-    """Return the grid points first..stop-1 of a log."""
-    weather = log.outdoor
-    columns = {name: values[first:stop] for name, values in weather.columns.items()}
-    part = type(weather)(
-        weather.start_s + first * weather.step_s, weather.step_s, columns, weather.derived
-    )
-    heat = None if log.heat_w is None else log.heat_w[first:stop]
-    return ShopLog(log.air_temp_c[first:stop], log.dew_point_c[first:stop], part, heat)
 
 
 def _changed(store: Store, ground: fitting.Ground | None, response: Response, now_s: float) -> str:

@@ -170,6 +170,13 @@ class ShopLog:
         step_days = self.outdoor.step_s / 86400.0
         return float(np.isfinite(self.air_temp_c).sum()) * step_days
 
+    def part(self, first: int, stop: int) -> ShopLog:
+        """Return the time steps `first` to `stop`, the last one not included."""
+        cut = slice(first, stop)
+        heat = None if self.heat_w is None else self.heat_w[cut]
+        outdoor = self.outdoor.part(first, stop)
+        return ShopLog(self.air_temp_c[cut], self.dew_point_c[cut], outdoor, heat)
+
 
 def usual_response(shop: Shop, reason: str = "") -> Response:
     """Return the usual response for the kind and size of shop, marked as such."""
