@@ -133,8 +133,54 @@ def m2026_11_26_said(db: sqlite3.Connection) -> None:
     db.execute(_SAID_TABLE)
 
 
+_RECORD_TABLES = (
+    """CREATE TABLE entry (
+        job_id TEXT NOT NULL,
+        number INTEGER NOT NULL,
+        kind TEXT NOT NULL,
+        area_id TEXT NOT NULL,
+        coat_id TEXT NOT NULL,
+        at_s INTEGER NOT NULL,
+        written_s INTEGER NOT NULL,
+        by TEXT NOT NULL,
+        hash TEXT NOT NULL,
+        line BLOB NOT NULL,
+        PRIMARY KEY (job_id, number)
+    ) WITHOUT ROWID""",
+    "CREATE INDEX entry_by_kind ON entry (job_id, kind, number)",
+    """CREATE TRIGGER entry_stays BEFORE UPDATE ON entry
+        BEGIN SELECT RAISE (ABORT, 'entries are never changed'); END""",
+    """CREATE TRIGGER entry_remains BEFORE DELETE ON entry
+        BEGIN SELECT RAISE (ABORT, 'entries are never removed'); END""",
+    "CREATE TABLE sensor (id TEXT PRIMARY KEY, json TEXT NOT NULL) WITHOUT ROWID",
+    "CREATE TABLE sensor_state (id TEXT PRIMARY KEY, json TEXT NOT NULL) WITHOUT ROWID",
+    "CREATE TABLE instrument (id TEXT PRIMARY KEY, json TEXT NOT NULL) WITHOUT ROWID",
+    """CREATE TABLE alarm_heard (
+        job_id TEXT NOT NULL,
+        key TEXT NOT NULL,
+        heard_s INTEGER NOT NULL,
+        PRIMARY KEY (job_id, key)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE reading_span (
+        area TEXT NOT NULL,
+        level INTEGER NOT NULL,
+        chunk INTEGER NOT NULL,
+        quantity TEXT NOT NULL,
+        low_high BLOB NOT NULL,
+        PRIMARY KEY (area, level, chunk, quantity)
+    ) WITHOUT ROWID""",
+)
+
+
+def m2026_11_28_record(db: sqlite3.Connection) -> None:
+    """The conditions record, sensors and their state, instruments, the span of readings."""
+    for statement in _RECORD_TABLES:
+        db.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("2026-11-25 first tables", m2026_11_25_first_tables),
     Migration("2026-11-26 forecasts", m2026_11_26_forecasts),
     Migration("2026-11-26 said", m2026_11_26_said),
+    Migration("2026-11-28 record", m2026_11_28_record),
 )

@@ -119,6 +119,17 @@ _DECLARED = (
         "",
         "Address of your own Open-Meteo server (https); empty: the public one.",
     ),
+    Setting("person", str, "", "Who is writing: stands beside every entry of the record."),
+    Setting(
+        "tonight_folder",
+        str,
+        "",
+        "Folder where the page Tonight is kept up to date for a phone; empty: nowhere.",
+    ),
+    Setting(
+        "backup_folder", str, "", "Folder of the backups; empty: `backups` beside the database."
+    ),
+    Setting("alarm_sound", bool, True, "Sound the alarms of a live batch; off: shown only."),
     Setting("window_geometry", str, "", "Size and place of the window, as the window wrote it."),
     Setting("last_job", str, "", "The job that was open last."),
     Setting("last_pane", str, "", "The pane that was open last."),

@@ -67,6 +67,13 @@ class Kept:
             self._read = known
         return known[2]
 
+    def job_in_hand(self) -> Job:
+        """Return the job in hand; InputError where there is none."""
+        job = self.job()
+        if job is None:
+            raise InputError("job: found none; accepted: set one up or open the demo")
+        return job
+
     def save_job(self, job: Job) -> None:
         """Keep a job and make it the one in hand."""
         with self.store.write() as db:
@@ -88,29 +95,29 @@ class Kept:
 
     def save_job_file(self, path: Path) -> None:
         """Write the job in hand to a file."""
-        path.write_text(job_to_toml(self._job()), encoding="utf-8")
+        path.write_text(job_to_toml(self.job_in_hand()), encoding="utf-8")
 
     def lay_coat(self, coat_id: str, start_s: float, end_s: float) -> None:
         """Note that a coat went on, from its first to its last patch."""
         if end_s < start_s:
             raise InputError("the last patch: found a time before the first; accepted: after it")
-        job = self._job()
+        job = self.job_in_hand()
         self.save_job(job.with_coat(replace(job.coat(coat_id), laid=Laid(start_s, end_s))))
         self._event(job.id, coat_id, "applied", start_s, {"end_s": end_s})
 
     def unlay_coat(self, coat_id: str, now_s: float) -> None:
         """Take back that a coat went on; what was said before stays among the events."""
-        job = self._job()
+        job = self.job_in_hand()
         self.save_job(job.with_coat(replace(job.coat(coat_id), laid=None)))
         self._event(job.id, coat_id, "not applied", now_s, {})
 
     def log_dried(self, at_s: float, area_id: str) -> None:
         """Note that the surface was dried and wiped."""
-        self._event(self._job().id, "", "dried", at_s, {"area": area_id})
+        self._event(self.job_in_hand().id, "", "dried", at_s, {"area": area_id})
 
     def log_sanded(self, at_s: float, area_id: str) -> None:
         """Note that the area was sanded and wiped: the bond of the coat below is renewed."""
-        self._event(self._job().id, "", "sanded", at_s, {"area": area_id})
+        self._event(self.job_in_hand().id, "", "sanded", at_s, {"area": area_id})
         self.log_dried(at_s, area_id)
 
     # --- products ------------------------------------------------------------------------
@@ -219,12 +226,6 @@ class Kept:
         """Return the reader's units and zone."""
         units: Units = "us" if self.settings.text("units") == "us" else "metric"
         return Words(units, ZoneInfo(self._zone_name()), now_s)
-
-    def _job(self) -> Job:
-        job = self.job()
-        if job is None:
-            raise InputError("job: found none; accepted: set one up or open the demo")
-        return job
 
     def _own_zone(self) -> str:
         job = self.job()

@@ -130,7 +130,7 @@ class ShopBench(Kept):
         from advisor.work.outlook import view_of
         from advisor.work.outlook_views import OutlookAnswer
 
-        job = self._job()
+        job = self.job_in_hand()
         airs = self.airs(now_s, days_ahead)
         view = self.shop_view(now_s)
         coming = "forecast" if airs.basis is not None or not airs.areas else "estimated"
@@ -172,7 +172,7 @@ class ShopBench(Kept):
 
     def save_shop(self, shop: Shop) -> None:
         """Keep what the shop is; another kind, size or place is another response."""
-        self.save_job(replace(self._job(), shop=shop))
+        self.save_job(replace(self.job_in_hand(), shop=shop))
 
     def choose_source(self, source_id: str, agreed: bool) -> None:
         """Choose where the forecast comes from; InputError where terms must be agreed to first."""
@@ -189,7 +189,7 @@ class ShopBench(Kept):
         """Ask the chosen service if it is due, and say in one line how it went. Slow."""
         from advisor.work import fetching
 
-        job = self._job()
+        job = self.job_in_hand()
         if job.shop is None or job.shop.place is None:
             raise InputError("the shop's place: found none; accepted: latitude and longitude")
         return fetching.fetch(self.store, self.settings, self._client, job.shop.place, now_s)
@@ -198,7 +198,7 @@ class ShopBench(Kept):
         """Keep a forecast typed by hand and go by it."""
         from advisor.climate.sources.typed import typed_forecast
 
-        job = self._job()
+        job = self.job_in_hand()
         shop = job.shop or Shop()
         zone = self.words(now_s).zone
         forecast = typed_forecast(typed, shop.place, int(now_s), zone)
@@ -206,13 +206,13 @@ class ShopBench(Kept):
 
     def keep_weather(self, path: Path, now_s: float) -> None:
         """Keep a weather file as the weather outdoors and go by it."""
-        shop = self._job().shop or Shop()
+        shop = self.job_in_hand().shop or Shop()
         forecast = self._weather(path, shop, now_s)
         self._go_by(forecast, shop, now_s)
 
     def use_weather_file(self, path: Path, now_s: float) -> None:
         """Go by a weather file for as long as this bench lives, keeping nothing of it."""
-        self.outlooks.use(self._weather(path, self._job().shop or Shop(), now_s))
+        self.outlooks.use(self._weather(path, self.job_in_hand().shop or Shop(), now_s))
 
     def _weather(self, path: Path, shop: Shop, now_s: float) -> Forecast:
         from advisor.work.outlook_basis import place_of
@@ -226,7 +226,7 @@ class ShopBench(Kept):
 
         archive.put(self.store, forecast, place_of(shop), (), int(now_s))
         self.settings.set("forecast_source", forecast.source)
-        job = self._job()
+        job = self.job_in_hand()
         if job.shop is None:
             self.save_job(replace(job, shop=shop))
 

@@ -45,7 +45,7 @@ class Workbench(ShopBench):
         """Answer "may I mix now?" for one coat; `reading` is what is in the boxes, not yet kept."""
         from advisor.work import days, mixing
 
-        job, words, products = self._job(), self.words(now_s), self.products()
+        job, words, products = self.job_in_hand(), self.words(now_s), self.products()
         coat = job.coat(coat_id)
         airs = self.airs(now_s, 4, reading, (coat.area_id,))
         air = airs.of(coat.area_id)
@@ -88,7 +88,7 @@ class Workbench(ShopBench):
         """Answer for the top film of every area that was laid in the time looked back on."""
         from advisor.work import days, films
 
-        job, words, products = self._job(), self.words(now_s), self.products()
+        job, words, products = self.job_in_hand(), self.words(now_s), self.products()
         airs, sanded = self.airs(now_s, 7, reading), self._logged(job, "sanded")
         found = []
         for coat in job.top_coats():
@@ -123,7 +123,7 @@ class Workbench(ShopBench):
     def _week(self, now_s: float, airs: Airs, days_ahead: int) -> days.Week:
         from advisor.work import days
 
-        job = self._job()
+        job = self.job_in_hand()
         return days.Week(job, self.products(), airs.shop, self.words(now_s), now_s, days_ahead,
                          self._mix_temp_c(), self._logged(job, "sanded"), airs.areas,
                          self.instruments().spread)  # fmt: skip
@@ -139,7 +139,7 @@ class Workbench(ShopBench):
 
         airs = self.airs(now_s, days_ahead, reading)
         if airs.basis is None:
-            raise InputError(why_none(self._job()))
+            raise InputError(why_none(self.job_in_hand()))
         return prepared(self._week(now_s, airs, days_ahead), airs.basis)
 
     def what_if(self, at: Prepared, change: Change) -> WhatIf:

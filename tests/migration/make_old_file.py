@@ -36,6 +36,13 @@ ROWS = (
     " ('nws', '', 0, 0, 1, 403, 'refused', 'ab12')",
     "INSERT INTO fit VALUES ('shop', 1780000000, '{}')",
     "INSERT INTO said VALUES (1780000000, 1780002000, 3600, '[14.1, null]')",
+    "INSERT INTO entry VALUES ('dunlin', 1, 'job', '', '', 1780000000, 1780000000, 'crew',"
+    " 'ab12', x'7b7d')",
+    "INSERT INTO sensor VALUES ('shed', '{}')",
+    "INSERT INTO sensor_state VALUES ('shed', '{}')",
+    "INSERT INTO instrument VALUES ('probe', '{}')",
+    "INSERT INTO alarm_heard VALUES ('dunlin', 'induction 2', 1780000900)",
+    "INSERT INTO reading_span VALUES ('', 0, 1, 'air_temp_c', x'00')",
 )
 
 

@@ -96,3 +96,19 @@ def test_m2026_11_26_said(tmp_path: Path) -> None:
     with opened(3, tmp_path) as store, store.read() as db:
         said = db.execute("SELECT issued_s, start_s, step_s, air_temp_c_json FROM said").fetchall()
     assert said == [(1780000000, 1780002000, 3600, "[14.1, null]")]
+
+
+def test_m2026_11_28_record(tmp_path: Path) -> None:
+    """Entries come through, and the file itself refuses to change or remove one."""
+    with opened(4, tmp_path) as store:
+        with store.read() as db:
+            entries = db.execute("SELECT job_id, number, kind, hash, line FROM entry").fetchall()
+            heard = db.execute("SELECT job_id, key, heard_s FROM alarm_heard").fetchall()
+        for statement in ("UPDATE entry SET by = 'other'", "DELETE FROM entry"):
+            with (
+                pytest.raises(sqlite3.IntegrityError, match="entries are never"),
+                store.write() as db,
+            ):
+                db.execute(statement)
+    assert entries == [("dunlin", 1, "job", "ab12", b"{}")]
+    assert heard == [("dunlin", "induction 2", 1780000900)]

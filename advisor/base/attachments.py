@@ -1,0 +1,93 @@
+"""Files kept beside the database by the SHA-256 of their bytes: photos, original logs.
+
+A file is whole under its name or not there at all: it is written under another name, synced,
+then renamed, and its folder synced, before the entry that names it is committed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+from advisor.base.errors import InputError, StoreError
+
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+class Attachments:
+    """The folder `<database>.files`, two letters of the hash deep."""
+
+    def __init__(self, database: Path) -> None:
+        self.folder = database.with_name(database.name + ".files")
+
+    def path(self, sha256: str) -> Path:
+        """Return where a file of this hash is kept; it may not be there."""
+        if not _SHA256.fullmatch(sha256):
+            raise InputError(f"attachment: found {sha256!r}; accepted: a SHA-256")
+        return self.folder / sha256[:2] / sha256
+
+    def has(self, sha256: str) -> bool:
+        """Whether the file is there."""
+        return self.path(sha256).is_file()
+
+    def intact(self, sha256: str) -> bool:
+        """Whether the file is there with the bytes its name says."""
+        path = self.path(sha256)
+        if not path.is_file():
+            return False
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+
+    def keep(self, source: Path) -> str:
+        """Copy a file in and return its SHA-256; InputError, StoreError in one line."""
+        try:
+            with source.open("rb") as file:
+                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError as error:
+            reason = (error.strerror or "an error").lower()
+            raise InputError(f"{source}: found {reason}; accepted: a readable file") from error
+        if not self.intact(sha256):
+            self._write(sha256, lambda part: shutil.copyfile(source, part))
+        return sha256
+
+    def keep_bytes(self, body: bytes) -> str:
+        """Keep bytes and return their SHA-256; StoreError in one line."""
+        sha256 = hashlib.sha256(body).hexdigest()
+        if not self.intact(sha256):
+            self._write(sha256, lambda part: part.write_bytes(body))
+        return sha256
+
+    def _write(self, sha256: str, fill: Callable[[Path], object]) -> None:
+        path = self.path(sha256)
+        part = path.with_name(f"{sha256}.{os.getpid()}.part")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            fill(part)
+            _sync(part)
+            os.replace(part, path)
+            _sync(path.parent)
+        except OSError as error:
+            part.unlink(missing_ok=True)
+            raise StoreError(
+                f"{path.parent}: the file could not be kept ({error.strerror}); "
+                "free some space or allow writing, then try again."
+            ) from error
+
+
+def _sync(path: Path) -> None:
+    """Wait until the disk has it; a folder cannot be opened for that on every system."""
+    flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
+    try:
+        handle = os.open(path, flags)
+    except OSError:
+        if path.is_dir():
+            return
+        raise
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

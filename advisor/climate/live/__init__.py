@@ -1,0 +1,1 @@
+"""Readings that come by themselves: watched files and MQTT sensors."""

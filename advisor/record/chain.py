@@ -1,0 +1,101 @@
+"""The record in the store: entries are added at the end, each with the hash of the one before.
+
+Nothing here changes or removes an entry. `append` runs in the caller's transaction, so that an
+entry and what else the event changes are kept together or not at all; it is acknowledged when
+that transaction has been committed and synced.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from advisor.base.store import Store
+from advisor.record.canonical import NO_HASH, digest
+from advisor.record.entry import Draft, Entry, entry_of, line_of
+from advisor.record.kinds import check
+
+
+@dataclass(frozen=True)
+class Head:
+    """The end of a record: how many entries, and the last one's hash (zeros where none)."""
+
+    entries: int
+    hash: str
+
+
+def append(db: sqlite3.Connection, draft: Draft, app: str) -> Entry:
+    """Add an entry at the end of its job's record, inside the caller's write transaction.
+
+    `app` is the version of the program. Raises InputError for a field that cannot be kept.
+    """
+    check(draft.kind, draft.data)
+    end = head(db, draft.job_id)
+    number = end.entries + 1
+    line = line_of(draft, number, end.hash, app)
+    db.execute(
+        "INSERT INTO entry (job_id, number, kind, area_id, coat_id, at_s, written_s, by, "
+        "hash, line) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (draft.job_id, number, draft.kind, draft.area_id, draft.coat_id, int(draft.at_s),
+         int(draft.written_s), draft.by, digest(line), line),
+    )  # fmt: skip
+    return entry_of(line)
+
+
+def add(store: Store, draft: Draft, app: str) -> Entry:
+    """Add one entry in a transaction of its own."""
+    with store.write() as db:
+        return append(db, draft, app)
+
+
+def head(db: sqlite3.Connection, job_id: str) -> Head:
+    """Return the end of a job's record."""
+    row = db.execute(
+        "SELECT number, hash FROM entry WHERE job_id = ? ORDER BY number DESC LIMIT 1", (job_id,)
+    ).fetchone()
+    return Head(0, NO_HASH) if row is None else Head(row[0], row[1])
+
+
+def head_of(store: Store, job_id: str) -> Head:
+    """Return the end of a job's record."""
+    with store.read() as db:
+        return head(db, job_id)
+
+
+def lines(store: Store, job_id: str) -> Iterator[bytes]:
+    """Yield the exact lines of a record in order, all from one unchanging state."""
+    with store.read() as db:
+        for (line,) in db.execute(
+            "SELECT line FROM entry WHERE job_id = ? ORDER BY number", (job_id,)
+        ):
+            yield bytes(line)
+
+
+def entries(
+    store: Store,
+    job_id: str,
+    *,
+    kinds: tuple[str, ...] = (),
+    coat_id: str | None = None,
+) -> tuple[Entry, ...]:
+    """Return a job's entries in order, of some kinds and one coat where asked."""
+    query, given = "SELECT line FROM entry WHERE job_id = ?", [job_id]
+    if kinds:
+        query += f" AND kind IN ({', '.join('?' * len(kinds))})"
+        given += kinds
+    if coat_id is not None:
+        query += " AND coat_id = ?"
+        given.append(coat_id)
+    with store.read() as db:
+        rows = db.execute(query + " ORDER BY number", given).fetchall()
+    return tuple(entry_of(bytes(line)) for (line,) in rows)
+
+
+def entry(store: Store, job_id: str, number: int) -> Entry | None:
+    """Return one entry by its number, None where there is none."""
+    with store.read() as db:
+        row = db.execute(
+            "SELECT line FROM entry WHERE job_id = ? AND number = ?", (job_id, number)
+        ).fetchone()
+    return None if row is None else entry_of(bytes(row[0]))
