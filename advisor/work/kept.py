@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -28,6 +29,7 @@ from advisor.work.views import Reading
 # What reads files is imported when first asked for: the window is drawn before it.
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
+    from advisor.work.recording import Recorder
 
 #: A logger's clock may run this much fast without its log being taken for an outlook.
 CLOCK_FAST_S = 15 * 60
@@ -48,6 +50,13 @@ class Kept:
         self._given: Job | None = None
         #: The job last read, beside the text it was read from: it is asked for at every step.
         self._read: tuple[str, str, Job] | None = None
+
+    @cached_property
+    def record(self) -> Recorder:
+        """The record of the job in hand."""
+        from advisor.work.recording import Recorder
+
+        return Recorder(self)
 
     # --- job -----------------------------------------------------------------------------
 

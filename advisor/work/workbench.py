@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,12 @@ from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Read
 if TYPE_CHECKING:
     from advisor.climate.shop.shop import Change
     from advisor.work import days
+    from advisor.work.guard import Guard
+    from advisor.work.live import Live
     from advisor.work.outlook_views import Suggestion, WhatIf
+    from advisor.work.reporting import Reporting
+    from advisor.work.reviews import Reviews
+    from advisor.work.sensors import Sensors
     from advisor.work.what_if_bench import Prepared
 
 DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
@@ -30,6 +36,43 @@ NAMES = MappingProxyType(
 
 class Workbench(ShopBench):
     """What the window and the command line call. `resources` holds templates and the demo."""
+
+    # --- the record and the live bench, each in its own module ----------------------------
+
+    @cached_property
+    def live(self) -> Live:
+        """The batch in hand, the coat going on, alarms."""
+        from advisor.work.live import Live
+
+        return Live(self)
+
+    @cached_property
+    def sensors(self) -> Sensors:
+        """Readings that come by themselves."""
+        from advisor.work.sensors import Sensors
+
+        return Sensors(self)
+
+    @cached_property
+    def reviews(self) -> Reviews:
+        """Whether coats were inside their limits, and why one failed."""
+        from advisor.work.reviews import Reviews
+
+        return Reviews(self)
+
+    @cached_property
+    def reporting(self) -> Reporting:
+        """The report and its files."""
+        from advisor.work.reporting import Reporting
+
+        return Reporting(self)
+
+    @cached_property
+    def guard(self) -> Guard:
+        """Copies of the store, and whether it is whole."""
+        from advisor.work.guard import Guard
+
+        return Guard(self)
 
     # --- answers -------------------------------------------------------------------------
 
