@@ -154,15 +154,19 @@ def save_typed(store: Store, reading: TypedReading, area: str = "") -> None:
 
     Raises RangeError for a value that cannot be true, InputError when there is none.
     """
+    with store.write() as db:
+        put_typed(db, reading, area)
+
+
+def put_typed(db: sqlite3.Connection, reading: TypedReading, area: str = "") -> None:
+    """Keep values typed by hand inside a write transaction; errors as `save_typed`."""
     values = reading.values()
     if not values:
         raise InputError("reading: found no value; accepted: at least one of " + ", ".join(STORED))
     _check_typed(values)
     names = list(values)
     sql = _insert_sql(names, [f"{name} = excluded.{name}" for name in names], "")
-    row = (int(reading.time_s), area, Origin.TYPED.value, 0, None, *values.values())
-    with store.write() as db:
-        db.execute(sql, row)
+    db.execute(sql, (int(reading.time_s), area, Origin.TYPED.value, 0, None, *values.values()))
 
 
 def load(

@@ -69,7 +69,7 @@ def lines(store: Store, job_id: str) -> Iterator[bytes]:
         for (line,) in db.execute(
             "SELECT line FROM entry WHERE job_id = ? ORDER BY number", (job_id,)
         ):
-            yield bytes(line)
+            yield _as_bytes(line)
 
 
 def entries(
@@ -78,9 +78,11 @@ def entries(
     *,
     kinds: tuple[str, ...] = (),
     coat_id: str | None = None,
+    after: int = 0,
 ) -> tuple[Entry, ...]:
-    """Return a job's entries in order, of some kinds and one coat where asked."""
-    query, given = "SELECT line FROM entry WHERE job_id = ?", [job_id]
+    """Return a job's entries in order after a number, of some kinds and one coat where asked."""
+    query = "SELECT line FROM entry WHERE job_id = ? AND number > ?"
+    given: list[str | int] = [job_id, after]
     if kinds:
         query += f" AND kind IN ({', '.join('?' * len(kinds))})"
         given += kinds
@@ -89,7 +91,7 @@ def entries(
         given.append(coat_id)
     with store.read() as db:
         rows = db.execute(query + " ORDER BY number", given).fetchall()
-    return tuple(entry_of(bytes(line)) for (line,) in rows)
+    return tuple(entry_of(_as_bytes(line)) for (line,) in rows)
 
 
 def entry(store: Store, job_id: str, number: int) -> Entry | None:
@@ -98,4 +100,9 @@ def entry(store: Store, job_id: str, number: int) -> Entry | None:
         row = db.execute(
             "SELECT line FROM entry WHERE job_id = ? AND number = ?", (job_id, number)
         ).fetchone()
-    return None if row is None else entry_of(bytes(row[0]))
+    return None if row is None else entry_of(_as_bytes(row[0]))
+
+
+def _as_bytes(line: object) -> bytes:
+    """A line that another program wrote back as text is still read, so that it can be told."""
+    return line if isinstance(line, bytes) else str(line).encode()
