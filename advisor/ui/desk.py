@@ -27,8 +27,9 @@ class Desk(QObject):
     """`changed` when job, products or readings changed; `units_changed` on metric/US.
 
     `in_hand` is what is in the boxes and not kept yet, so that every pane speaks of the same air.
-    Three workers, so that a slow one never holds a verdict up: `operations` for verdicts and what
-    is kept, `slow` for chances and the shop's own figures, `network` for the forecast services.
+    Four workers, so that a slow one never holds a verdict up: `operations` for verdicts and what
+    is kept, `slow` for chances and the shop's own figures, `network` for the forecast services,
+    `pages` for what is looked up while a hand scrolls.
     """
 
     changed = Signal()
@@ -46,6 +47,7 @@ class Desk(QObject):
         self.operations = Operations(messages.failure)
         self.slow = Operations(messages.failure, PATIENCE_S)
         self.network = Operations(messages.failure, PATIENCE_S)
+        self.pages = Operations(messages.failure, PATIENCE_S)
         self._clock = clock
         self.in_hand: Reading | None = None
 
@@ -84,16 +86,18 @@ class Desk(QObject):
 
     def idle(self) -> bool:
         """Whether nothing is being worked out or waited for."""
-        return all(one.idle() for one in (self.operations, self.slow, self.network))
+        return all(one.idle() for one in self._workers())
 
     def close(self) -> None:
         """Let what is being kept end, and wait for the services only shortly."""
         self.bench.quitting.set()
-        every = (self.network, self.slow, self.operations)
-        for one in every:  # all told first, so that they end beside each other
+        for one in self._workers():  # all told first, so that they end beside each other
             one.stop()
-        for one in every:
+        for one in self._workers():
             one.close()
+
+    def _workers(self) -> tuple[Operations, ...]:
+        return self.network, self.pages, self.slow, self.operations
 
     @property
     def stale_after_s(self) -> float:

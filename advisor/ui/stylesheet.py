@@ -82,7 +82,7 @@ QFrame#header QPushButton:hover, QFrame#header QToolButton:hover {
   border: 2px solid $header_grey; }
 QFrame#header QPushButton:focus, QFrame#header QToolButton:focus {
   border: 2px solid $header_ink; }
-QFrame#header QPushButton[tab="true"] { padding: 0 ${p16}px; }
+QFrame#header QPushButton[tab="true"] { padding: 0 ${p10}px; }
 QFrame#header QPushButton[tab="true"]:checked { background: $paper; color: $ink; }
 QFrame#header QPushButton:disabled { color: $header_grey; }
 QToolButton::menu-indicator { image: none; width: 0; }
@@ -99,6 +99,14 @@ QScrollBar::add-line, QScrollBar::sub-line { height: 0; width: 0; }
 QCheckBox::indicator { width: ${p24}px; height: ${p24}px; background: $field;
   border: 2px solid $grey; border-radius: ${p6}px; }
 QCheckBox::indicator:checked { background: $dew; border: 2px solid $ink; }
+QTableView#paged { background: $card; alternate-background-color: $field; color: $ink;
+  border: 2px solid $line; border-radius: 2px; selection-background-color: $button;
+  selection-color: $ink; }
+QTableView#paged:focus { border: 2px solid $dew; }
+QTableView#paged::item { padding: 0 ${p8}px; border: none; }
+QHeaderView { background: $card; }
+QHeaderView::section { background: $card; color: $grey; border: none; font-weight: bold;
+  border-bottom: 2px solid $line; padding: 0 ${p8}px; min-height: ${p44}px; }
 QTextBrowser { background: $card; color: $ink; border: none; }
 """)
 
