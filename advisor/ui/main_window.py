@@ -17,6 +17,7 @@ from advisor.planning.job import Job
 from advisor.ui.desk import Desk
 from advisor.ui.forecasts import Forecasts
 from advisor.ui.header import PANES, Header
+from advisor.ui.late_panes import MAKERS, LatePanes
 from advisor.ui.panes.before_mixing import BeforeMixingPane
 from advisor.ui.panes.coming_days import ComingDaysPane
 from advisor.ui.panes.first_run import FirstRun
@@ -50,6 +51,7 @@ class MainWindow(QMainWindow):
 
     def _arrange(self) -> None:
         self.stack = QStackedWidget()
+        self.late = LatePanes(self.desk, self.stack)
         for pane in (*self._panes().values(), self.first_run):
             self.stack.addWidget(pane)
         page = QWidget()
@@ -151,7 +153,7 @@ class MainWindow(QMainWindow):
         }
 
     def _pane(self) -> QWidget:
-        return self._panes()[self._key]
+        return self.late.pane(self._key) if self._key in MAKERS else self._panes()[self._key]
 
     def _load_pane(self) -> None:
         if self._job is None:
@@ -165,6 +167,8 @@ class MainWindow(QMainWindow):
             self.coming_days.refresh()
         elif self._key == "shop":
             self.shop.refresh()
+        elif self._key in MAKERS:
+            self.late.refresh(self._key)
 
     def tick(self) -> None:
         """Half a minute went by."""
@@ -174,6 +178,8 @@ class MainWindow(QMainWindow):
         pane = self.stack.currentWidget()
         if pane in (self.before_mixing, self.tonight, self.coming_days, self.shop):
             pane.tick()
+        else:
+            self.late.tick(pane)
         self.forecasts.tick()
 
     def _show_clock(self) -> None:
@@ -216,6 +222,7 @@ class MainWindow(QMainWindow):
             "import": self.import_file,
             "demo": self.load_demo,
             "units": self.switch_units,
+            "theme": self.switch_theme,
             "scale": self.switch_scale,
         }
         actions[key]()

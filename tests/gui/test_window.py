@@ -13,6 +13,7 @@ from pytestqt.qtbot import QtBot
 
 from advisor.base.store import Store
 from advisor.ui.app import application, begin, build
+from advisor.ui.late_panes import MAKERS
 from advisor.ui.main_window import MainWindow
 from advisor.ui.theme import PALETTES, contrast
 from advisor.ui.widgets.elided import Elided
@@ -126,9 +127,12 @@ def test_high_contrast_survives_a_restart(
     ("key", "pane"),
     [
         (Qt.Key.Key_1, "before_mixing"),
-        (Qt.Key.Key_2, "tonight"),
-        (Qt.Key.Key_3, "coming_days"),
-        (Qt.Key.Key_4, "shop"),
+        (Qt.Key.Key_2, "batch"),
+        (Qt.Key.Key_3, "tonight"),
+        (Qt.Key.Key_4, "coming_days"),
+        (Qt.Key.Key_5, "readings"),
+        (Qt.Key.Key_6, "record"),
+        (Qt.Key.Key_7, "shop"),
     ],
 )
 def test_panes_by_key(
@@ -139,7 +143,8 @@ def test_panes_by_key(
     qtbot.waitUntil(window.isActiveWindow)
     qtbot.keyClick(window, key, Qt.KeyboardModifier.ControlModifier)
     settle(window)
-    assert window.stack.currentWidget() is getattr(window, pane)
+    shown = window.late.pane(pane) if pane in MAKERS else getattr(window, pane)
+    assert window.stack.currentWidget() is shown
     assert window.header.tabs[pane].isChecked()
 
 

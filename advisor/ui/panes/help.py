@@ -51,8 +51,9 @@ forecast by hand. After three days of log from inside, the program learns how yo
 the weather, and shows each morning what it had said.</p>
 <h2>Keys</h2>
 <table cellpadding="4">
-<tr><td><b>Ctrl+1 … Ctrl+5</b></td>
-<td>Before you mix, Tonight, Coming days, Shop, Help (also F1)</td></tr>
+<tr><td><b>Ctrl+1 … Ctrl+8</b></td>
+<td>Before you mix, At the bench, Tonight, Coming days, Readings, Record, Shop, Help (also
+F1)</td></tr>
 <tr><td><b>Ctrl+B</b></td><td>bench scale: everything half as large again</td></tr>
 <tr><td><b>Ctrl+U</b></td><td>metric or US units</td></tr>
 <tr><td><b>Ctrl+L</b></td><td>light, dark, high contrast</td></tr>

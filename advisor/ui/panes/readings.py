@@ -1,0 +1,22 @@
+"""Readings: the sensors, their picture and their table."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QWidget
+
+from advisor.ui.desk import Desk
+
+
+class ReadingsPane(QWidget):
+    """Readings: the sensors, their picture and their table."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.setObjectName("page")
+        self._desk = desk
+
+    def refresh(self) -> None:
+        """Work it out anew: it was opened, or job, products or readings changed."""
+
+    def tick(self) -> None:
+        """Half a minute went by."""
