@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from advisor.base.errors import InputError, StoreError
+from advisor.base.files import synced
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
@@ -67,27 +68,12 @@ class Attachments:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             fill(part)
-            _sync(part)
+            synced(part)
             os.replace(part, path)
-            _sync(path.parent)
+            synced(path.parent)
         except OSError as error:
             part.unlink(missing_ok=True)
             raise StoreError(
                 f"{path.parent}: the file could not be kept ({error.strerror}); "
                 "free some space or allow writing, then try again."
             ) from error
-
-
-def _sync(path: Path) -> None:
-    """Wait until the disk has it; a folder cannot be opened for that on every system."""
-    flags = os.O_RDONLY if path.is_dir() else os.O_RDWR
-    try:
-        handle = os.open(path, flags)
-    except OSError:
-        if path.is_dir():
-            return
-        raise
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

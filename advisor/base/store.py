@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from types import MappingProxyType, TracebackType
 from typing import Self
@@ -23,6 +23,10 @@ BUSY_MS = 5000
 
 _BUSY = "another window or program is writing to it; close that one, then try again."
 _READ_ONLY = "it is read-only; allow writing to the file and its folder, or choose another."
+_DAMAGED = (
+    "it is damaged. Go back to the last backup (advisor record restore), or save what can "
+    "still be read (advisor record rescue)."
+)
 _ADVICE = MappingProxyType(
     {
         sqlite3.SQLITE_BUSY: _BUSY,
@@ -32,7 +36,7 @@ _ADVICE = MappingProxyType(
         sqlite3.SQLITE_PERM: _READ_ONLY,
         sqlite3.SQLITE_CANTOPEN: "it cannot be opened; check that its folder can be written to.",
         sqlite3.SQLITE_NOTADB: "it is not a database; choose another file with --database.",
-        sqlite3.SQLITE_CORRUPT: "it is damaged; keep a copy and go back to the last good one.",
+        sqlite3.SQLITE_CORRUPT: _DAMAGED,
         sqlite3.SQLITE_IOERR: "the disk could not be read or written; check it, then try again.",
     }
 )
@@ -54,9 +58,10 @@ class Store:
         """Open or create the file and bring it up to date; StoreError if it cannot be used."""
         self.path = Path(path)
         self._busy_ms = busy_ms
+        self._migrations = migrations
         self._lock = threading.Lock()
         _make_folder(self.path)
-        with _plain_errors(self.path):
+        with plain_errors(self.path):
             self._writer = self._connect()
             try:
                 _prepare(self._writer, self.path, migrations)
@@ -87,7 +92,7 @@ class Store:
     @contextmanager
     def read(self) -> Iterator[sqlite3.Connection]:
         """Give a connection that cannot write and sees one unchanging state until it closes."""
-        with _plain_errors(self.path):
+        with plain_errors(self.path):
             db = self._connect()
             try:
                 db.execute("PRAGMA query_only = ON")
@@ -102,8 +107,14 @@ class Store:
 
         Not to be nested: the inner one would wait for the outer one for ever.
         """
-        with self._lock, _plain_errors(self.path), _transaction(self._writer) as db:
+        with self._lock, plain_errors(self.path), _transaction(self._writer) as db:
             yield db
+
+    def replace_content(self, source: Path) -> None:
+        """Take over all content of another whole database of this program, in one transaction."""
+        with self._lock, plain_errors(self.path), closing(sqlite3.connect(source)) as other:
+            other.backup(self._writer)
+            _prepare(self._writer, self.path, self._migrations)
 
     def version(self) -> int:
         """Return how many migrations the file has seen."""
@@ -191,7 +202,8 @@ def _transaction(db: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
 
 
 @contextmanager
-def _plain_errors(path: Path) -> Iterator[None]:
+def plain_errors(path: Path) -> Iterator[None]:
+    """Turn faults of the machine into a StoreError that says what to do."""
     try:
         yield
     except sqlite3.DatabaseError as error:

@@ -17,6 +17,7 @@ from PySide6.QtCore import QTimer
 from PySide6.QtGui import QFont, QIcon
 from PySide6.QtWidgets import QApplication
 
+from advisor.base.errors import StoreError
 from advisor.base.store import Store
 from advisor.ui.desk import Desk
 from advisor.ui.main_window import MainWindow
@@ -35,11 +36,37 @@ def run(
 ) -> int:
     """Show the window until it is closed; StoreError when the database cannot be used."""
     app = application(argv, resources)
-    with Store(database) as store:
+    with opened(database, clock) as store:
         window = build(Workbench(store, resources), clock)
         window.show()
         begin_when_shown(window, demo)
         return app.exec()
+
+
+def opened(database: Path, clock: Callable[[], float]) -> Store:
+    """Open the database; where that fails, ask what to do before giving up with StoreError."""
+    while True:
+        try:
+            store = Store(database)
+            _readable(store)
+        except StoreError as error:
+            from advisor.ui.dialogs.rescue_dialog import opened_after_rescue
+
+            if not opened_after_rescue(database, str(error), clock):
+                raise
+        else:
+            return store
+
+
+def _readable(store: Store) -> None:
+    """Touch every table's first page: a file cut short opens, but cannot be read."""
+    try:
+        with store.read() as db:
+            for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'"):
+                db.execute(f"SELECT 1 FROM {name} LIMIT 1").fetchone()
+    except StoreError:
+        store.close()
+        raise
 
 
 def application(argv: list[str], resources: Path) -> QApplication:

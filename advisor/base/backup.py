@@ -1,0 +1,188 @@
+"""Backups of the database and its attachments: made while it is in use, verified, rotated.
+
+A backup is whole under its name or not there: it is copied page by page to a part file (SQLite's
+online backup), checked, synced, then renamed. Going back never deletes what was there before.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import sqlite3
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from advisor.base.attachments import Attachments
+from advisor.base.errors import InputError, StoreError
+from advisor.base.files import synced
+from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
+from advisor.base.store import Store, plain_errors
+
+#: How many are kept: the newest, and besides the newest of each of the latest months.
+KEEP_NEWEST = 7
+KEEP_MONTHS = 12
+#: Files of a database beside the file itself.
+SIDE_FILES = ("-wal", "-shm")
+
+_STAMP = "%Y%m%dT%H%M%SZ"
+_NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{6}Z)\.sqlite3")
+
+
+@dataclass(frozen=True)
+class Backup:
+    """One backup and when it was made, UTC seconds."""
+
+    path: Path
+    made_s: int
+
+
+def backups(database: Path, folder: Path) -> tuple[Backup, ...]:
+    """Return the backups of a database that lie in a folder, newest first."""
+    found = []
+    for path in folder.glob(f"{_escaped(database.stem)}-*.sqlite3"):
+        match = _NAME.fullmatch(path.name)
+        if match and match["stem"] == database.stem:
+            made = datetime.strptime(match["stamp"], _STAMP).replace(tzinfo=UTC)
+            found.append(Backup(path, int(made.timestamp())))
+    return tuple(sorted(found, key=lambda one: one.made_s, reverse=True))
+
+
+def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
+    """Copy the database as it is now, check the copy, keep it, and let old ones go.
+
+    Raises StoreError when the folder cannot be written or the copy is not whole.
+    """
+    stamp = datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
+    path = folder / f"{store.path.stem}-{stamp}.sqlite3"
+    part = path.with_name(path.name + ".part")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        part.unlink(missing_ok=True)
+        _copy_pages(store, part)
+        why = why_damaged(part)
+        if why:
+            raise StoreError(f"{store.path}: {why}; no backup was made of it, older ones stay.")
+        _copy_files(Attachments(store.path), Attachments(folder / store.path.name))
+        os.replace(part, path)
+        synced(folder)
+    except OSError as error:
+        raise StoreError(
+            f"{folder}: the backup could not be written ({error.strerror}); older ones stay."
+        ) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+    _rotate(store.path, folder)
+    return Backup(path, int(now_s))
+
+
+def why_damaged(path: Path) -> str:
+    """Return what is wrong with a database file, empty when nothing is; reads all of it."""
+    if not path.is_file():
+        return "it is not there"
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+            if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+                return "it is no database of this program"
+            version = db.execute("PRAGMA user_version").fetchone()[0]
+            if version > len(MIGRATIONS):
+                return f"it is of a newer version of this program (data version {version})"
+            found = db.execute("PRAGMA integrity_check(3)").fetchall()
+    except sqlite3.DatabaseError as error:
+        return f"it is damaged ({error})"
+    told = "; ".join(str(row[0]) for row in found)
+    return "" if told == "ok" else f"it is damaged ({told})"
+
+
+def go_back(store: Store, backup: Path, now_s: float) -> Path:
+    """Put a backup in place of an open database; returns the copy of what was there before.
+
+    All in one transaction, so that other windows see the old content or the new, never a mixture.
+    """
+    _refuse_unusable(backup)
+    with plain_errors(store.path):
+        before = _aside(store.path, now_s)
+        _copy_pages(store, before)
+        store.replace_content(backup)
+    _copy_files(Attachments(backup.parent / store.path.name), Attachments(store.path))
+    return before
+
+
+def go_back_closed(database: Path, backup: Path, now_s: float) -> Path | None:
+    """Put a backup in place of a database that cannot be opened; the old file is moved aside."""
+    _refuse_unusable(backup)
+    before = _aside(database, now_s)
+    try:
+        part = database.with_name(database.name + ".part")
+        shutil.copyfile(backup, part)
+        synced(part)
+        moved = _move_aside(database, before)
+        os.replace(part, database)
+        synced(database.parent)
+    except OSError as error:
+        raise StoreError(
+            f"{database}: the backup could not be put in its place ({error.strerror})."
+        ) from error
+    _copy_files(Attachments(backup.parent / database.name), Attachments(database))
+    return before if moved else None
+
+
+def _move_aside(database: Path, before: Path) -> bool:
+    """Move a database with its side files; a write-ahead log belongs to its own file only."""
+    there = database.exists()
+    for end in ("", *SIDE_FILES):
+        old = database.with_name(database.name + end)
+        if old.exists():
+            os.replace(old, before.with_name(before.name + end))
+    return there
+
+
+def _aside(database: Path, now_s: float) -> Path:
+    stamp = datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
+    number, path = 1, database.with_name(f"{database.name}.before-{stamp}")
+    while path.exists():
+        number += 1
+        path = database.with_name(f"{database.name}.before-{stamp}-{number}")
+    return path
+
+
+def _refuse_unusable(backup: Path) -> None:
+    why = why_damaged(backup)
+    if why:
+        raise InputError(f"{backup}: {why}; accepted: a whole backup of this program")
+
+
+def _copy_pages(store: Store, target: Path) -> None:
+    with plain_errors(store.path), store.read() as source, closing(sqlite3.connect(target)) as db:
+        source.backup(db, pages=4096, sleep=0)
+        # The copy must be one file: it may be carried off on a stick.
+        db.execute("PRAGMA journal_mode = DELETE")
+    synced(target)
+
+
+def _copy_files(source: Attachments, target: Attachments) -> None:
+    """Copy attachments that the target lacks; they never change, so each is copied once."""
+    for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
+        if len(path.name) == 64 and not target.has(path.name):
+            target.keep(path)
+
+
+def _rotate(database: Path, folder: Path) -> None:
+    """Let go of backups that are neither among the newest nor the newest of a late month."""
+    found = backups(database, folder)
+    months: list[str] = []
+    for place, one in enumerate(found):
+        month = datetime.fromtimestamp(one.made_s, UTC).strftime("%Y-%m")
+        first_of_month = month not in months
+        if first_of_month:
+            months.append(month)
+        if place >= KEEP_NEWEST and not (first_of_month and len(months) <= KEEP_MONTHS):
+            with suppress(OSError):
+                one.path.unlink()
+
+
+def _escaped(stem: str) -> str:
+    return re.sub(r"([\[*?])", r"[\1]", stem)
