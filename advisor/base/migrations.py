@@ -178,9 +178,25 @@ def m2026_11_28_record(db: sqlite3.Connection) -> None:
         db.execute(statement)
 
 
+_SENSOR_ROW_TABLE = """CREATE TABLE sensor_row (
+    sensor_id TEXT NOT NULL,
+    time_s INTEGER NOT NULL,
+    quantity TEXT NOT NULL,
+    value REAL,
+    flags INTEGER NOT NULL DEFAULT 0,
+    PRIMARY KEY (sensor_id, time_s, quantity)
+) WITHOUT ROWID"""
+
+
+def m2026_11_28_sensor_rows(db: sqlite3.Connection) -> None:
+    """What sensors brought and is not yet sealed in the record, each sensor's apart."""
+    db.execute(_SENSOR_ROW_TABLE)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("2026-11-25 first tables", m2026_11_25_first_tables),
     Migration("2026-11-26 forecasts", m2026_11_26_forecasts),
     Migration("2026-11-26 said", m2026_11_26_said),
     Migration("2026-11-28 record", m2026_11_28_record),
+    Migration("2026-11-28 sensor rows", m2026_11_28_sensor_rows),
 )

@@ -97,11 +97,18 @@ def save_import(
     if known is not None:
         _refuse_other_area(known, file_name, area)
         return 0
-    row = _import_row(imported.report, sha256, file_name, now_s, area)
     with store.write() as db:
-        import_id = _insert_import(db, row)
-        # Another window may have kept the same file since we looked.
-        return 0 if import_id is None else _insert_rows(db, imported.table, area, import_id)
+        return put_import(db, imported, file_name, now_s, area) or 0
+
+
+def put_import(
+    db: sqlite3.Connection, imported: ImportedFile, file_name: str, now_s: int, area: str = ""
+) -> int | None:
+    """Keep an imported file inside a write transaction; None when that file is there already."""
+    row = _import_row(imported.report, import_key(imported), file_name, now_s, area)
+    import_id = _insert_import(db, row)
+    # Another window may have kept the same file since the caller looked.
+    return None if import_id is None else _insert_rows(db, imported.table, area, import_id)
 
 
 def import_key(imported: ImportedFile) -> str:
@@ -142,11 +149,16 @@ def save_table(store: Store, table: ReadingTable, area: str = "") -> int:
     whatever their minutes; anything else only fills blanks.
     """
     with store.write() as db:
-        if table.origin is Origin.FORECAST and len(table):
-            span = (int(table.time_s[0]), int(table.time_s[-1]))
-            where = _where((Origin.FORECAST,))
-            db.execute(f"DELETE {where}", (*span, area, Origin.FORECAST.value))
-        return _insert_rows(db, table, area, None)
+        return put_table(db, table, area)
+
+
+def put_table(db: sqlite3.Connection, table: ReadingTable, area: str = "") -> int:
+    """Keep such readings inside a write transaction; as `save_table`."""
+    if table.origin is Origin.FORECAST and len(table):
+        span = (int(table.time_s[0]), int(table.time_s[-1]))
+        where = _where((Origin.FORECAST,))
+        db.execute(f"DELETE {where}", (*span, area, Origin.FORECAST.value))
+    return _insert_rows(db, table, area, None)
 
 
 def save_typed(store: Store, reading: TypedReading, area: str = "") -> None:

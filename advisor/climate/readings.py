@@ -45,6 +45,11 @@ class Flag(IntFlag):
     SWAPPED = 16  # temperature and humidity look exchanged
     DEW_ABOVE_AIR = 32
     AMBIGUOUS_TIME = 64  # the repeated hour in autumn, decided by order
+    UNIT = 128  # reads like °F where °C was said
+
+
+#: A value of a row flagged so stays in the record but never speaks for the air of now.
+DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED | Flag.UNIT
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.base.errors import InputError
-from advisor.climate.readings import Flag
+from advisor.climate.readings import DOUBTFUL
 from advisor.planning.job import Coat, Job
 from advisor.work.kept import NEEDED
 from advisor.work.shop_bench import Airs, ShopBench, why_none
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from advisor.work.sensors import Sensors
     from advisor.work.what_if_bench import Prepared
 
-DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
 NAMES = MappingProxyType(
     {"air_temp_c": "air temperature", "rh_pct": "humidity", "surface_temp_c": "coldest spot"}
 )

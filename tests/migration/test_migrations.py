@@ -112,3 +112,9 @@ def test_m2026_11_28_record(tmp_path: Path) -> None:
                 db.execute(statement)
     assert entries == [("dunlin", 1, "job", "ab12", b"{}")]
     assert heard == [("dunlin", "induction 2", 1780000900)]
+
+
+def test_m2026_11_28_sensor_rows(tmp_path: Path) -> None:
+    with opened(5, tmp_path) as store, store.read() as db:
+        rows = db.execute("SELECT sensor_id, time_s, quantity, value, flags FROM sensor_row")
+        assert rows.fetchall() == [("shed", 1780000000, "air_temp_c", 12.5, 0)]
