@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtWidgets import QApplication, QDialog, QLabel, QPushButton, QVBoxLayout, QWidget
@@ -55,7 +56,7 @@ class RescueDialog(QDialog):
             for one in self._whole_backups():
                 made = datetime.fromtimestamp(one.made_s).astimezone()
                 words = f"Go back to the backup of {made:%d %b %Y %H:%M}"
-                found.append((words, lambda path=one.path: self._go_back(path)))
+                found.append((words, partial(self._go_back, one.path)))
             found.append(("Save what can still be read, and go on with that", self._save))
         else:
             found.append(("Try again", self.accept))

@@ -1,0 +1,111 @@
+"""A database that cannot be opened: what is wrong is said, and every way out loses nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QDialog, QPushButton
+from pytestqt.qtbot import QtBot
+
+from advisor.base.backup import make_backup
+from advisor.base.errors import StoreError
+from advisor.base.store import Store
+from advisor.record import chain
+from advisor.record.entry import Draft, quantity
+from advisor.ui import app
+from advisor.ui.dialogs import rescue_dialog
+from advisor.ui.dialogs.rescue_dialog import RescueDialog
+from advisor.work.guard import default_folder
+
+NOW_S = 1_780_000_000.0
+AIR = {"air_temp": quantity("12.5", "°C", "typed")}
+DRAFT = Draft("reading", "gig", NOW_S, NOW_S, "Europe/London", "crew", AIR)
+
+
+def now_s() -> float:
+    return NOW_S
+
+
+@pytest.fixture
+def torn(tmp_path: Path) -> Path:
+    """A database of 400 entries, backed up at 300, then cut by a quarter."""
+    path = tmp_path / "shop.sqlite3"
+    with Store(path) as store:
+        for count in (300, 100):
+            with store.write() as db:
+                for _ in range(count):
+                    chain.append(db, DRAFT, "1")
+            if count == 300:
+                make_backup(store, default_folder(path), NOW_S)
+    raw = path.read_bytes()
+    path.write_bytes(raw[: len(raw) * 3 // 4])
+    return path
+
+
+def button(dialog: RescueDialog, words: str) -> QPushButton:
+    return next(one for one in dialog.buttons if words in one.text())
+
+
+def aside(path: Path) -> list[Path]:
+    return [p for p in path.parent.glob("*.before-*") if not p.name.endswith(("-wal", "-shm"))]
+
+
+def entries(path: Path) -> int:
+    with Store(path) as store:
+        return len(chain.entries(store, "gig"))
+
+
+def test_going_back_to_the_backup(qtbot: QtBot, torn: Path) -> None:
+    dialog = RescueDialog(torn, "it is damaged", now_s)
+    qtbot.addWidget(dialog)
+    with qtbot.waitSignal(dialog.accepted):
+        button(dialog, "Go back to the backup").click()
+    assert entries(torn) == 300
+    assert len(aside(torn)) == 1
+
+
+def test_saving_what_can_be_read(qtbot: QtBot, torn: Path) -> None:
+    dialog = RescueDialog(torn, "it is damaged", now_s)
+    qtbot.addWidget(dialog)
+    with qtbot.waitSignal(dialog.accepted):
+        button(dialog, "Save what can still be read").click()
+    assert 0 < entries(torn) < 400
+    assert len(aside(torn)) == 1
+
+
+def test_what_cannot_be_done_is_said_and_the_file_stays(qtbot: QtBot, torn: Path) -> None:
+    torn.write_bytes(b"\0" * 4096)
+    dialog = RescueDialog(torn, "it is damaged", now_s)
+    qtbot.addWidget(dialog)
+    button(dialog, "Save what can still be read").click()
+    assert "nothing of it can be read" in dialog.outcome.text()
+    assert torn.read_bytes() == b"\0" * 4096
+
+
+def test_the_start_asks_and_goes_on(
+    qtbot: QtBot, torn: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def answer(self: RescueDialog) -> int:
+        asked.append(self.told.text())
+        qtbot.addWidget(self)
+        button(self, "Go back to the backup").click()
+        return QDialog.DialogCode.Accepted
+
+    monkeypatch.setattr(rescue_dialog.RescueDialog, "exec", answer)
+    with app.opened(torn, now_s) as store:
+        assert len(chain.entries(store, "gig")) == 300
+    assert len(asked) == 1
+    assert "damaged" in asked[0]
+
+
+def test_giving_up_is_one_line(qtbot: QtBot, torn: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def answer(self: RescueDialog) -> int:
+        qtbot.addWidget(self)
+        return QDialog.DialogCode.Rejected
+
+    monkeypatch.setattr(rescue_dialog.RescueDialog, "exec", answer)
+    with pytest.raises(StoreError, match="damaged"):
+        app.opened(torn, now_s)
