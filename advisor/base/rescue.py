@@ -9,11 +9,12 @@ chain itself tells afterwards which of them are missing.
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 import sqlite3
 import struct
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +33,7 @@ OWN = ("migration",)
 class Rescued:
     """How many rows of each table were saved, and which tables have places that were not read."""
 
-    rows: dict[str, int]
+    rows: Mapping[str, int]
     torn: tuple[str, ...]
 
 
@@ -189,6 +190,14 @@ class _Table:
         return [name if name in old else f"NULL AS {name}" for name in self._columns]
 
     def _put(self, row: Row) -> None:
+        if self._name == "entry" and not _whole_entry(dict(zip(self._columns, row, strict=True))):
+            self.torn = True  # half of it lay in the lost part: never kept as if it were whole
+            return
         marks = ", ".join("?" * len(row))
         with suppress(sqlite3.IntegrityError):  # a value that the damage made impossible
             self._target.execute(f"INSERT OR IGNORE INTO {self._name} VALUES ({marks})", row)
+
+
+def _whole_entry(row: dict[str, object]) -> bool:
+    line = row["line"]
+    return isinstance(line, bytes) and hashlib.sha256(line).hexdigest() == row["hash"]

@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from advisor.base.errors import StoreError
 from advisor.base.store import Store
 from advisor.record.canonical import NO_HASH, digest
 from advisor.record.entry import Draft, Entry, entry_of, line_of
@@ -91,7 +92,7 @@ def entries(
         given.append(coat_id)
     with store.read() as db:
         rows = db.execute(query + " ORDER BY number", given).fetchall()
-    return tuple(entry_of(_as_bytes(line)) for (line,) in rows)
+    return tuple(_entry(line) for (line,) in rows)
 
 
 def entry(store: Store, job_id: str, number: int) -> Entry | None:
@@ -100,9 +101,19 @@ def entry(store: Store, job_id: str, number: int) -> Entry | None:
         row = db.execute(
             "SELECT line FROM entry WHERE job_id = ? AND number = ?", (job_id, number)
         ).fetchone()
-    return None if row is None else entry_of(_as_bytes(row[0]))
+    return None if row is None else _entry(row[0])
 
 
 def _as_bytes(line: object) -> bytes:
     """A line that another program wrote back as text is still read, so that it can be told."""
     return line if isinstance(line, bytes) else str(line).encode()
+
+
+def _entry(line: object) -> Entry:
+    try:
+        return entry_of(_as_bytes(line))
+    except (ValueError, KeyError, AssertionError) as error:
+        raise StoreError(
+            "an entry of the record was altered and cannot be read; export the record and run "
+            "advisor record verify, or go back to a backup (advisor record restore)."
+        ) from error
