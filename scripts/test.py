@@ -10,8 +10,10 @@ pytest's summary is the last line; the exit code is not 0 if a check or a test f
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 from environment import (
     QT_LIBRARIES,
@@ -38,9 +40,32 @@ def system_libraries() -> None:
         )
 
 
+#: Programs that some tests run against; without them those tests are left out, and say so.
+OUTSIDE_PROGRAMS = ("mosquitto", "strace")
+
+
+def outside_programs() -> None:
+    """Look for the broker and the tracer; install them only on a machine of its own."""
+    missing = [name for name in OUTSIDE_PROGRAMS if not _found(name)]
+    if missing and may_install():
+        apt_install(missing)
+        missing = [name for name in OUTSIDE_PROGRAMS if not _found(name)]
+    if missing:
+        say(
+            f"The tests that need {' and '.join(missing)} are left out. On Debian and Ubuntu:",
+            f"  sudo apt-get install {' '.join(missing)}",
+        )
+
+
+def _found(program: str) -> bool:
+    """Debian keeps servers where an ordinary user's PATH does not look."""
+    return shutil.which(program) is not None or Path("/usr/sbin", program).is_file()
+
+
 def main(arguments: list[str]) -> int:
     """Set up, check, test."""
     system_libraries()
+    outside_programs()
     python = str(prepare(tests=True))
     for_pytest = [word for word in arguments if word != "--only-tests"]
     failed = 0
