@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cached_property
@@ -15,20 +14,23 @@ import numpy as np
 from advisor.base.errors import InputError
 from advisor.base.settings import Settings
 from advisor.base.store import Store
-from advisor.base.toml_file import read_toml_text
 from advisor.base.units import Units
 from advisor.climate import reading_store
-from advisor.climate.reading_store import LatestValue, TypedReading
+from advisor.climate.reading_store import LatestValue
 from advisor.climate.readings import ImportedFile, Origin, ReadingTable
 from advisor.planning.job import Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
+from advisor.work import kept_events
 from advisor.work.instruments import Instruments, keep_instruments, kept_instruments
+from advisor.work.shop_shelf import ShopShelf
 from advisor.work.views import Reading
 
 # What reads files is imported when first asked for: the window is drawn before it.
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
+    from advisor.record.entry import Entry
+    from advisor.work.known import Shown
     from advisor.work.recording import Recorder
 
 #: A logger's clock may run this much fast without its log being taken for an outlook.
@@ -47,6 +49,9 @@ class Kept:
         self.store = store
         self.resources = resources
         self.settings = Settings(store)
+        self.shelf = ShopShelf(store, resources / "products")
+        #: The answer last shown for each coat: an entry says what was known when it was kept.
+        self.shown: dict[str, Shown] = {}
         self._given: Job | None = None
         #: The job last read, beside the text it was read from: it is asked for at every step.
         self._read: tuple[str, str, Job] | None = None
@@ -86,10 +91,18 @@ class Kept:
     def save_job(self, job: Job) -> None:
         """Keep a job and make it the one in hand."""
         with self.store.write() as db:
-            db.execute("INSERT INTO job (id, toml) VALUES (?, ?) "
-                "ON CONFLICT (id) DO UPDATE SET toml = excluded.toml",
-                       (job.id, job_to_toml(job)))  # fmt: skip
-        self.settings.set("last_job", job.id)
+            kept_events.put_job(db, job)
+        self.make_in_hand(job.id)
+
+    def make_in_hand(self, job_id: str) -> None:
+        """Go by this job from now on and at the next start."""
+        if self.settings.text("last_job") != job_id:
+            self.settings.set("last_job", job_id)
+
+    @property
+    def goes_by_file(self) -> bool:
+        """Whether the job in hand is that of a file, not the one kept."""
+        return self._given is not None
 
     def use_job_file(self, path: Path) -> Job:
         """Go by a job file for as long as this bench lives, keeping nothing of it."""
@@ -106,51 +119,36 @@ class Kept:
         """Write the job in hand to a file."""
         path.write_text(job_to_toml(self.job_in_hand()), encoding="utf-8")
 
-    def lay_coat(self, coat_id: str, start_s: float, end_s: float) -> None:
+    def lay_coat(
+        self, coat_id: str, start_s: float, end_s: float, now_s: float | None = None
+    ) -> Entry:
         """Note that a coat went on, from its first to its last patch."""
-        if end_s < start_s:
-            raise InputError("the last patch: found a time before the first; accepted: after it")
-        job = self.job_in_hand()
-        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=Laid(start_s, end_s))))
-        self._event(job.id, coat_id, "applied", start_s, {"end_s": end_s})
+        return kept_events.lay_coat(self, coat_id, Laid(start_s, end_s), now_s=now_s)
 
-    def unlay_coat(self, coat_id: str, now_s: float) -> None:
-        """Take back that a coat went on; what was said before stays among the events."""
-        job = self.job_in_hand()
-        self.save_job(job.with_coat(replace(job.coat(coat_id), laid=None)))
-        self._event(job.id, coat_id, "not applied", now_s, {})
+    def unlay_coat(self, coat_id: str, now_s: float) -> Entry:
+        """Take back that a coat went on; what was said before stays."""
+        return kept_events.unlay_coat(self, coat_id, now_s)
 
-    def log_dried(self, at_s: float, area_id: str) -> None:
+    def log_dried(self, at_s: float, area_id: str, now_s: float | None = None) -> Entry:
         """Note that the surface was dried and wiped."""
-        self._event(self.job_in_hand().id, "", "dried", at_s, {"area": area_id})
+        return kept_events.log_preparation(
+            self, "dried and wiped", ("dried",), at_s, now_s, area_id
+        )
 
-    def log_sanded(self, at_s: float, area_id: str) -> None:
+    def log_sanded(self, at_s: float, area_id: str, now_s: float | None = None) -> Entry:
         """Note that the area was sanded and wiped: the bond of the coat below is renewed."""
-        self._event(self.job_in_hand().id, "", "sanded", at_s, {"area": area_id})
-        self.log_dried(at_s, area_id)
+        kinds = ("sanded", "dried")
+        return kept_events.log_preparation(self, "sanded and wiped", kinds, at_s, now_s, area_id)
 
     # --- products ------------------------------------------------------------------------
 
     def products(self) -> dict[str, Product]:
         """Return templates and the user's own, by id."""
-        from advisor.coatings.product_file import parse_product
-        from advisor.coatings.shelf import library
-
-        found = library(self.resources / "products")
-        with self.store.read() as db:
-            rows = db.execute("SELECT id, toml FROM product").fetchall()
-        return found | {key: parse_product(toml, f"{key}.toml") for key, toml in rows}
+        return self.shelf.products()
 
     def add_product_file(self, path: Path) -> Product:
         """Read a product file and keep it; FileFormatError when it cannot be used."""
-        from advisor.coatings.product_file import parse_product
-
-        text = read_toml_text(path, "product")
-        product = parse_product(text, path.name)
-        with self.store.write() as db:
-            db.execute("INSERT OR REPLACE INTO product (id, toml) VALUES (?, ?)",
-                       (product.id, text))  # fmt: skip
-        return product
+        return self.shelf.add_file(path)
 
     # --- readings ------------------------------------------------------------------------
 
@@ -163,16 +161,15 @@ class Kept:
         values = self.latest_values(now_s)
         return _as_reading(values, min)
 
-    def type_reading(self, reading: Reading) -> None:
-        """Keep a reading typed at the bench; RangeError for a value that cannot be true."""
-        typed = TypedReading(
-            int(reading.taken_s),
-            air_temp_c=reading.air_temp_c,
-            rh_pct=reading.rh_pct,
-            surface_temp_c=reading.surface_temp_c,
-            surface_hot_c=reading.surface_hot_c,
-        )
-        reading_store.save_typed(self.store, typed, self.readings_area)
+    def type_reading(
+        self, reading: Reading, now_s: float | None = None, area_id: str = "", **said: str
+    ) -> Entry | None:
+        """Keep a reading typed at the bench; RangeError for a value that cannot be true.
+
+        `said` are further fields of a reading in words, such as `reason`. Without a job nothing
+        is entered in a record.
+        """
+        return kept_events.type_reading(self, reading, now_s, area_id, said)
 
     def preview(
         self,
@@ -247,15 +244,6 @@ class Kept:
         """Return the temperature of the tins as entered, None for the usual assumption."""
         entered = str(self.settings.get("mix_temp_c"))
         return float(entered) if entered else None
-
-    def _event(
-        self, job_id: str, coat_id: str, kind: str, at_s: float, detail: dict[str, object]
-    ) -> None:
-        with self.store.write() as db:
-            db.execute(
-                "INSERT INTO event (job_id, coat_id, kind, at_s, detail_json) VALUES (?,?,?,?,?)",
-                (job_id, coat_id, kind, int(at_s), json.dumps(detail)),
-            )
 
     def _logged(self, job: Job, kind: str) -> dict[str, float]:
         """Return the last time of one kind of event for each area."""

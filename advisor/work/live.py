@@ -33,7 +33,7 @@ class Live:
         """Keep a batch as mixed now, or at an earlier moment."""
         raise NotImplementedError
 
-    def tap(  # noqa: PLR0913 - what a tap may say beside itself, each by name
+    def tap(
         self,
         event: str,
         now_s: float,
@@ -46,9 +46,7 @@ class Live:
         """Keep one event of `LiveBench.taps`, now or at an earlier moment."""
         raise NotImplementedError
 
-    def film(
-        self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet"
-    ) -> Entry:
+    def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> Entry:
         """Keep film readings in µm."""
         raise NotImplementedError
 

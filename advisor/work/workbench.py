@@ -86,6 +86,7 @@ class Workbench(ShopBench):
     ) -> BeforeMixing:
         """Answer "may I mix now?" for one coat; `reading` is what is in the boxes, not yet kept."""
         from advisor.work import days, mixing
+        from advisor.work.known import Shown
 
         job, words, products = self.job_in_hand(), self.words(now_s), self.products()
         coat = job.coat(coat_id)
@@ -119,7 +120,9 @@ class Workbench(ShopBench):
             air.scenarios,
         )
         found = mixing.before_mixing(bench)
-        return replace(found, assumptions=(*found.assumptions, *self._rests_on(airs, now_s)))
+        found = replace(found, assumptions=(*found.assumptions, *self._rests_on(airs, now_s)))
+        self.shown[coat_id] = Shown(now_s, found)
+        return found
 
     def _rests_on(self, airs: Airs, now_s: float) -> tuple[str, ...]:
         """Say which weather the coming hours rest on, how old it is, and whose it is."""

@@ -185,11 +185,12 @@ class BeforeMixingPane(QWidget):
         if not readings:
             self._desk.messages.note("Nothing new to keep: type or confirm a reading first.")
             return
-        bench = self._desk.bench
+        bench, now_s = self._desk.bench, self._desk.now_s()
+        area_id = self._job.coat(self._coat_id).area_id if self._job and self._coat_id else ""
 
         def keep() -> None:
             for reading in readings:
-                bench.type_reading(reading)
+                bench.type_reading(reading, now_s, area_id)
 
         self._desk.operations.write(keep, self._recorded)
 
@@ -210,9 +211,10 @@ class BeforeMixingPane(QWidget):
 
     @Slot(str, float, float)
     def _lay(self, coat_id: str, first_s: float, last_s: float) -> None:
-        bench = self._desk.bench
+        bench, now_s = self._desk.bench, self._desk.now_s()
         self._desk.operations.write(
-            lambda: bench.lay_coat(coat_id, first_s, last_s), lambda _: self._done("Coat noted.")
+            lambda: bench.lay_coat(coat_id, first_s, last_s, now_s),
+            lambda _: self._done("Coat noted."),
         )
 
     @Slot()
@@ -223,7 +225,7 @@ class BeforeMixingPane(QWidget):
     def _sanded(self) -> None:
         self._log(self._desk.bench.log_sanded, "sanded and wiped")
 
-    def _log(self, log: Callable[[float, str], None], what: str) -> None:
+    def _log(self, log: Callable[[float, str], object], what: str) -> None:
         if self._job is None or not self._coat_id:
             return
         now_s = self._desk.now_s()

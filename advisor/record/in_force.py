@@ -1,0 +1,108 @@
+"""The limits in force for a coat, as an entry keeps them: numbers as text, and whose they are."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from advisor.coatings.product import Limits, Product
+from advisor.planning.rules import ASSUMED, NO_RAIN_MM, PRACTICE, SHEET
+from advisor.record.canonical import Json
+from advisor.record.entry import Data
+from advisor.record.review_types import LimitInForce
+
+#: Whose the limits of a template are.
+TYPICAL = "typical values"
+#: Label of the lower limit that holds on until the film is tack-free.
+CURE = "Surface until it is tack-free"
+
+
+def limits_of(
+    product: Product, method: str, *, outdoors: bool = False, wind_m_s: float | None = None
+) -> tuple[LimitInForce, ...]:
+    """Return every limit that plain readings are held against, by the way the coat goes on."""
+    applied = product.by_method(method)
+    whose = TYPICAL if product.is_template else SHEET
+    found = [*_spans(applied.limits, whose), *_cure(applied.limits, whose)]
+    found += _margins(applied.limits, whose)
+    if outdoors:
+        found.append(LimitInForce("rain", "Rain", None, NO_RAIN_MM, "mm", PRACTICE))
+        if wind_m_s is not None:
+            found.append(LimitInForce("wind", "Wind", None, wind_m_s, "m/s", PRACTICE))
+    return tuple(found)
+
+
+def _spans(limits: Limits, whose: str) -> list[LimitInForce]:
+    spans = (
+        ("air_temp", "Air", limits.air_temp_c, "°C"),
+        ("surface_temp", "Surface", limits.surface_temp_c, "°C"),
+        ("humidity", "Humidity", limits.rh_pct, "%"),
+    )
+    return [
+        LimitInForce(rule, label, span[0], span[1], unit, whose)
+        for rule, label, span, unit in spans
+        if span is not None
+    ]
+
+
+def _cure(limits: Limits, whose: str) -> list[LimitInForce]:
+    """Return the data sheet's own limit of cure; without one the surface limit stands for it."""
+    if limits.cure_min_c is None:
+        return []
+    return [LimitInForce("surface_temp", CURE, limits.cure_min_c, None, "°C", whose)]
+
+
+def _margins(limits: Limits, whose: str) -> list[LimitInForce]:
+    first = whose if limits.margin_given else PRACTICE
+    then = whose if limits.hold_given else ASSUMED
+    return [
+        LimitInForce("margin", "Above dew point", limits.margin_k, None, "K", first),
+        LimitInForce("hold_margin", "Above dew point until it can take dew",
+                     limits.hold_margin_k, None, "K", then),
+    ]  # fmt: skip
+
+
+def as_known(limits: Sequence[LimitInForce]) -> list[dict[str, Json]]:
+    """Return limits in the form of an entry's `known`."""
+    return [
+        {
+            "rule": limit.rule,
+            "label": limit.label,
+            "low": number_text(limit.low),
+            "high": number_text(limit.high),
+            "unit": limit.unit,
+            "whose": limit.whose,
+        }
+        for limit in limits
+    ]
+
+
+def from_known(known: Data) -> tuple[LimitInForce, ...]:
+    """Return the limits an entry was kept with; none where it has none."""
+    rows = known.get("limits", ())
+    if not isinstance(rows, Sequence) or isinstance(rows, str):
+        return ()
+    return tuple(
+        LimitInForce(
+            str(row.get("rule", "")),
+            str(row.get("label", "")),
+            _number(row.get("low")),
+            _number(row.get("high")),
+            str(row.get("unit", "")),
+            str(row.get("whose", "")),
+        )
+        for row in rows
+        if isinstance(row, Mapping)
+    )
+
+
+def number_text(value: float | None, decimals: int = 6) -> str:
+    """Return a number as text without an exponent or idle zeros; empty for None."""
+    if value is None:
+        return ""
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def _number(value: Json) -> float | None:
+    return float(value) if isinstance(value, str) and value else None

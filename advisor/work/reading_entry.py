@@ -1,0 +1,76 @@
+"""A reading as an entry: what was read, and the dew point and margin reckoned from it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from advisor.base.errors import AdvisorError
+from advisor.record.canonical import Json
+from advisor.record.entry import Draft, quantity
+from advisor.record.in_force import number_text
+from advisor.work import instrument_list
+from advisor.work.known import known_of_values
+
+if TYPE_CHECKING:
+    from advisor.planning.job import Job
+    from advisor.work.kept import Kept
+    from advisor.work.views import Reading
+
+#: How the dew point is reckoned, as the entry states it.
+FORMULA = "MetPy saturation pressure (Ambaum 2020) over water, solved for the dew point"
+_READ = (
+    ("air_temp_c", "air_temp", "°C"),
+    ("rh_pct", "rh", "%"),
+    ("surface_temp_c", "surface_temp", "°C"),
+    ("surface_hot_c", "surface_hot", "°C"),
+)
+
+
+def reading_draft(
+    bench: Kept, reading: Reading, now_s: float, area_id: str, said: Mapping[str, str]
+) -> Draft:
+    """Return the entry of a reading; values that cannot be reckoned are left out."""
+    kept = instrument_list.instruments_kept(bench.store)
+    data: dict[str, Json] = {}
+    for name, field, unit in _READ:
+        value = getattr(reading, name)
+        if value is not None:
+            data[field] = quantity(number_text(value), unit, reading.origin,
+                                   instrument_list.reads_with(kept, field))  # fmt: skip
+    data |= _reckoned(reading, bench.job_in_hand())
+    data |= {field: text for field, text in said.items() if text}
+    return bench.record.draft("reading", data, at_s=reading.taken_s, now_s=now_s,
+                              area_id=area_id, known=known_of_values(bench, now_s))  # fmt: skip
+
+
+def _reckoned(reading: Reading, job: Job) -> dict[str, Json]:
+    """Dew or frost point, room above it, formula and the air's pressure."""
+    from advisor.physics import moist_air
+
+    if reading.air_temp_c is None or reading.rh_pct is None:
+        return {}
+    try:
+        dew = moist_air.dew_point_c(reading.air_temp_c, reading.rh_pct)
+        wet = moist_air.wet_point_c(reading.air_temp_c, dew)
+        pressure = moist_air.pressure_at_altitude_hpa(_altitude_m(job))
+    except AdvisorError:
+        return {}
+    found: dict[str, Json] = {
+        "dew_point": quantity(number_text(dew, 1), "°C", "computed"),
+        "formula": FORMULA,
+        "pressure": quantity(number_text(pressure, 1), "hPa", "estimated"),
+    }
+    if wet > dew:
+        found["frost_point"] = quantity(number_text(wet, 1), "°C", "computed")
+    if reading.surface_temp_c is not None:
+        margin = number_text(reading.surface_temp_c - wet, 1)
+        found["margin"] = quantity(margin, "K", "computed")
+    return found
+
+
+def _altitude_m(job: Job) -> float:
+    """Height of the shop; at sea level where nobody said."""
+    if job.shop is None or job.shop.place is None:
+        return 0.0
+    return job.shop.place.altitude_m
