@@ -72,7 +72,7 @@ QPushButton[key="true"] { font-size: ${f24}px; font-weight: bold; min-height: ${
   min-width: ${p60}px; padding: 0; }
 QPushButton[step="true"] { font-size: ${f24}px; font-weight: bold; padding: 0;
   max-width: ${p44}px; }
-QPushButton[choice="true"]:checked { background: $ink; color: $card; font-weight: bold; }
+QPushButton[choice="true"]:checked { background: $ink; color: $card; }
 QFrame#header { background: $header; }
 QFrame#header QLabel { color: $header_ink; }
 QFrame#header QLabel[role="title"] { font-size: ${f20}px; }
