@@ -53,7 +53,7 @@ def _reckoned(reading: Reading, job: Job) -> dict[str, Json]:
     try:
         dew = moist_air.dew_point_c(reading.air_temp_c, reading.rh_pct)
         wet = moist_air.wet_point_c(reading.air_temp_c, dew)
-        pressure = moist_air.pressure_at_altitude_hpa(_altitude_m(job))
+        pressure = moist_air.pressure_at_altitude_hpa(altitude_m(job))
     except AdvisorError:
         return {}
     found: dict[str, Json] = {
@@ -69,7 +69,7 @@ def _reckoned(reading: Reading, job: Job) -> dict[str, Json]:
     return found
 
 
-def _altitude_m(job: Job) -> float:
+def altitude_m(job: Job) -> float:
     """Height of the shop; at sea level where nobody said."""
     if job.shop is None or job.shop.place is None:
         return 0.0
