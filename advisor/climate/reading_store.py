@@ -19,6 +19,7 @@ import numpy as np
 
 from advisor.base.errors import InputError, RangeError
 from advisor.base.store import Store
+from advisor.climate import reading_spans
 from advisor.climate.forecast_near_log import leave_out_near_log
 from advisor.climate.quality import DEW_TOLERANCE_K, POSSIBLE
 from advisor.climate.readings import (
@@ -137,6 +138,7 @@ def remove_import(store: Store, import_id: int) -> int:
     Returns the rows removed. Blanks it filled in rows of other imports stay filled.
     """
     with store.write() as db:
+        reading_spans.import_going(db, import_id)
         gone = db.execute("DELETE FROM reading WHERE import_id = ?", (import_id,)).rowcount
         db.execute("DELETE FROM import WHERE id = ?", (import_id,))
     return int(gone)
@@ -179,6 +181,7 @@ def put_typed(db: sqlite3.Connection, reading: TypedReading, area: str = "") -> 
     names = list(values)
     sql = _insert_sql(names, [f"{name} = excluded.{name}" for name in names], "")
     db.execute(sql, (int(reading.time_s), area, Origin.TYPED.value, 0, None, *values.values()))
+    reading_spans.marked(db, area, Origin.TYPED, int(reading.time_s))
 
 
 def load(
@@ -278,7 +281,9 @@ def _insert_rows(
         sql = _insert_sql(names, [*sets, "flags = reading.flags | excluded.flags"], blank)
     before = db.total_changes
     db.executemany(sql, _rows(table, names, area, import_id))
-    return db.total_changes - before
+    added = db.total_changes - before
+    reading_spans.written(db, table, area)
+    return added
 
 
 def _insert_sql(names: list[str], sets: list[str], condition: str) -> str:
