@@ -1,0 +1,180 @@
+"""The record given away: record.jsonl with its end line, the files it names, and the verifier.
+
+The folder appears whole under its name or not at all. Nothing that is already there is replaced.
+"""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+
+from advisor.base.attachments import Attachments
+from advisor.base.errors import InputError
+from advisor.base.store import Store
+from advisor.record import chain
+from advisor.record.canonical import canonical
+from advisor.record.chain import Head
+from advisor.record.entry import entry_of
+
+RECORD, FILES, VERIFIER = "record.jsonl", "files", "verify_record.py"
+#: Modules the verifier is made of, each using only those before it.
+PARTS = ("ed25519", "exact_line", "proof", "verify_record")
+_SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What was written. `missing` are files named in the record that the store has lost."""
+
+    head: Head
+    files: int
+    missing: tuple[str, ...]
+
+
+def export_folder(store: Store, job_id: str, target: Path) -> Exported:
+    """Write the record with all it needs into a new folder; InputError where it cannot be."""
+    with whole_folder(target) as part:
+        return write_into(part, store, job_id)
+
+
+def write_into(folder: Path, store: Store, job_id: str) -> Exported:
+    """Write record, files and verifier into a folder the caller makes whole."""
+    kept = Attachments(store.path)
+    head, named = _write_lines(folder / RECORD, store, job_id)
+    missing = []
+    for sha256, name in named.items():
+        if kept.intact(sha256):
+            (folder / FILES).mkdir(exist_ok=True)
+            shutil.copyfile(kept.path(sha256), folder / FILES / (sha256 + _suffix(name)))
+        else:
+            missing.append(name)
+    (folder / VERIFIER).write_text(verifier_text(), encoding="utf-8")
+    return Exported(head, len(named) - len(missing), tuple(missing))
+
+
+def export_file(store: Store, job_id: str, target: Path) -> Exported:
+    """Write the lines alone into a new file; InputError where it is there or cannot be written."""
+    refuse_existing(target)
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    try:
+        head, _ = _write_lines(part, store, job_id)
+        refuse_existing(target)
+        os.replace(part, target)
+    except OSError as error:
+        raise _cannot(target, error) from error
+    finally:
+        part.unlink(missing_ok=True)
+    return Exported(head, 0, ())
+
+
+@contextmanager
+def whole_folder(target: Path) -> Iterator[Path]:
+    """Give a part folder that takes the name of the target only when all is in it and synced."""
+    refuse_existing(target)
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        part.mkdir(parents=True)
+        yield part
+        _sync_all(part)
+        if target.is_dir():
+            target.rmdir()  # fails where something came there meanwhile
+        os.rename(part, target)
+        _sync(target.parent)
+    except OSError as error:
+        raise _cannot(target, error) from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def refuse_existing(target: Path) -> None:
+    """Refuse a place where something is; an empty folder counts as free."""
+    taken = target.exists() or target.is_symlink()
+    if taken and not (target.is_dir() and not any(target.iterdir())):
+        raise InputError(f"{target}: found something there already; accepted: a new name")
+
+
+def end_line(head: Head) -> bytes:
+    """Return the last line of an export, without line feed."""
+    return canonical({"end": {"entries": head.entries, "head": head.hash}})
+
+
+def verifier_text() -> str:
+    """Return the stand-alone verifier: its modules put into one file that imports none of ours."""
+    texts = [_source(name) for name in PARTS]
+    last = ast.parse(texts[-1])
+    shown = ast.get_docstring(last, clean=False) or ""
+    body = "\n\n".join(_without_own_imports(text) for text in texts)
+    return f'#!/usr/bin/env python3\n"""{shown}"""\n\nfrom __future__ import annotations\n\n{body}'
+
+
+def _source(name: str) -> str:
+    return resources.files("advisor.record").joinpath(f"{name}.py").read_text(encoding="utf-8")
+
+
+def _without_own_imports(text: str) -> str:
+    """Take out the docstring, `from __future__` and what is imported from the other parts."""
+    tree = ast.parse(text)
+    lines = text.splitlines(keepends=True)
+    for node in reversed(tree.body):
+        ours = isinstance(node, ast.ImportFrom) and (
+            node.module == "__future__" or str(node.module).startswith("advisor.")
+        )
+        if ours or node is tree.body[0]:
+            del lines[node.lineno - 1 : node.end_lineno]
+    return "".join(lines).strip("\n") + "\n"
+
+
+def _write_lines(path: Path, store: Store, job_id: str) -> tuple[Head, dict[str, str]]:
+    """Write all lines and the end; return the head and the names of files by their SHA-256."""
+    named: dict[str, str] = {}
+    head = Head(0, "0" * 64)
+    with path.open("wb") as file:
+        for line in chain.lines(store, job_id):
+            entry = entry_of(line)
+            head = Head(entry.number, entry.hash)
+            sha256 = entry.data.get("sha256")
+            if entry.kind in ("photo", "import") and isinstance(sha256, str):
+                named.setdefault(sha256, str(entry.data.get("file_name", "")))
+            file.write(line + b"\n")
+        file.write(end_line(head) + b"\n")
+        file.flush()
+        os.fsync(file.fileno())
+    return head, named
+
+
+def _suffix(name: str) -> str:
+    """Return the ending of a file name, so that a person can open it; "" for an odd one."""
+    found = Path(name).suffix.lower()
+    return found if _SUFFIX.fullmatch(found) else ""
+
+
+def _sync_all(folder: Path) -> None:
+    for path in folder.rglob("*"):
+        _sync(path)
+    _sync(folder)
+
+
+def _sync(path: Path) -> None:
+    """Wait until the disk has it, where the system lets it be opened for that."""
+    try:
+        handle = os.open(path, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass  # some systems do not sync what is open for reading
+    finally:
+        os.close(handle)
+
+
+def _cannot(target: Path, error: OSError) -> InputError:
+    reason = (error.strerror or "an error").lower()
+    return InputError(f"{target}: found {reason}; accepted: a place that can be written")
