@@ -51,7 +51,7 @@ class Decoded:
             yield self.head
             return
         for part in _pieces(self.raw, self.codec):
-            yield _text(part, self.codec)
+            yield to_text(part, self.codec)
 
     @property
     def ends_with_newline(self) -> bool:
@@ -62,9 +62,13 @@ class Decoded:
 
 def decode(path: Path) -> Decoded:
     """Read a file and decide its encoding; FileFormatError if it is no text log."""
-    raw = _read(path)
+    return decode_bytes(_read(path), str(path))
+
+
+def decode_bytes(raw: bytes, file: str) -> Decoded:
+    """Decide the encoding of bytes; FileFormatError, naming `file`, if they are no text log."""
     digest = hashlib.sha256(raw).hexdigest()
-    _refuse_other_kinds(raw, str(path))
+    _refuse_other_kinds(raw, file)
     codec, why = _encoding(raw)
     notes = []
     tail = len(raw) - len(raw.rstrip(b"\x00\x1a"))
@@ -73,10 +77,10 @@ def decode(path: Path) -> Decoded:
         notes.append(f"{tail} filler bytes (NUL or 0x1A) at the end of the file left out")
     if b"\x00" in raw and not codec.startswith("utf-16"):
         notes.append(f"{raw.count(0)} NUL bytes inside the file left out")
-    head = _text(_head(raw, codec), codec)
+    head = to_text(_head(raw, codec), codec)
     if not head.strip():
-        raise FileFormatError(str(path), "", "an empty file", ACCEPTED)
-    return Decoded(str(path), raw, codec, why, _line_ends(raw, codec), head, digest, tuple(notes))
+        raise FileFormatError(file, "", "an empty file", ACCEPTED)
+    return Decoded(file, raw, codec, why, _line_ends(raw, codec), head, digest, tuple(notes))
 
 
 def _read(path: Path) -> bytes:
@@ -171,7 +175,8 @@ def _pieces(raw: bytes, codec: str, size: int = BLOCK_BYTES) -> Iterator[bytes]:
         start = end
 
 
-def _text(raw: bytes, codec: str) -> str:
+def to_text(raw: bytes, codec: str) -> str:
+    """Return bytes as text with LF line ends, without marks and filler."""
     text = raw.decode(codec.replace("-sig", ""), errors="replace")
     if "\x00" in text:
         text = text.replace("\x00", "")

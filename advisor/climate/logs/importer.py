@@ -112,7 +112,7 @@ def _finish(plan: Plan, blocks: list[Block], options: Options, decoded: Decoded)
     rows = join([block.rows for block in blocks])
     if len(blocks) > 1 and any(AVERAGED in block.notes for block in blocks):
         rows = minute_means(rows)  # a minute may be cut in two between blocks
-    zone, why = _zone(plan, options)
+    zone, why = zone_told(plan, options)
     merged = merge(rows, zone, why, plan.file)
     columns = merged.rows.columns
     flagged = flag_series(merged.rows.wall_s, columns, merged.rows.flags)
@@ -131,7 +131,8 @@ def _finish(plan: Plan, blocks: list[Block], options: Options, decoded: Decoded)
     return ImportedFile(table, _report(blocks, table, mapping, dropped, notes, decoded.sha256))
 
 
-def _zone(plan: Plan, options: Options) -> tuple[str | None, str]:
+def zone_told(plan: Plan, options: Options) -> tuple[str | None, str]:
+    """Return the zone of times without one, None where nobody told, and who told it."""
     if options.time_zone is not None:
         if plan.zone_hint and plan.time.columns.form != "number":
             return options.time_zone, f"told by you; the file names {plan.zone_hint}"
