@@ -1,0 +1,138 @@
+"""Every entry in full: each field it holds, what it does not hold, and what was known then."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+
+from advisor.planning.words import duration
+from advisor.record.canonical import Json
+from advisor.record.entry import Entry
+from advisor.record.kinds import KINDS
+from advisor.record.report.blocks import Block, Heading, Prose, Run, Table, cell
+from advisor.record.report.changes import field_of
+from advisor.record.report.say import LATE_S, late, plain
+from advisor.record.report.told import Told
+
+_HOLDS = {"yes": "held", "no": "BROKEN", "not tested": "not tested"}
+
+
+def cards(told: Told, entries: Sequence[Entry]) -> tuple[Block, ...]:
+    """Return all entries in order; imports that follow each other share a table."""
+    shown: list[Block] = []
+    for imports, group in groupby(entries, key=lambda e: e.kind == "import"):
+        if imports:
+            shown.append(_imports(told, list(group)))
+        else:
+            for entry in group:
+                shown += _card(told, entry)
+    return tuple(shown)
+
+
+def _card(told: Told, entry: Entry) -> list[Block]:
+    kind = KINDS.get(entry.kind)
+    about = " · ".join(x for x in (entry.area_id, entry.coat_id) if x)
+    title = f"No {entry.number} · {kind.label if kind else entry.kind}"
+    where = [Run(told.say.when(entry.at_s)), Run(f" · by {entry.by or 'a person not named'}")]
+    if about:
+        where.append(Run(f" · {about}"))
+    if mark := late(entry.late_s):
+        where += [Run(" · "), *mark, Run(f" ({told.say.when(entry.written_s)})")]
+    blocks: list[Block] = [Heading(title, 3), Prose(tuple(where)), *_fields(told, entry)]
+    if entry.known:
+        blocks.append(_known(told, entry.known))
+    blocks.append(Prose(cell(f"program {entry.app} · hash {entry.hash}", "quiet")))
+    return blocks
+
+
+def _fields(told: Told, entry: Entry) -> list[Block]:
+    """Return what an entry holds as one paragraph and the names of what it does not."""
+    kind = KINDS.get(entry.kind)
+    keys = [f.key for f in kind.fields] if kind else []
+    keys += [key for key in entry.data if key not in keys]
+    runs: list[Run] = []
+    missing = []
+    for key in keys:
+        value = told.changes.shown(entry, key, told.say)
+        if value:
+            runs += [Run(f"{field_of(entry.kind, key).label}: ", "quiet"), *value, Run(" · ")]
+        else:
+            missing.append(field_of(entry.kind, key).label.lower())
+    blocks: list[Block] = [Prose(tuple(runs[:-1]))] if runs else []
+    if missing:
+        blocks.append(Prose(cell(f"Not kept: {', '.join(missing)}.", "quiet")))
+    for change in told.changes.of_entry(entry.number):
+        told_by = change.by_entry
+        blocks.append(
+            Prose(cell(
+                f"{field_of(entry.kind, change.field).label} corrected by "
+                f"{told_by.by or 'a person not named'}, {told.say.when(told_by.written_s)} "
+                f"(No {told_by.number}): {change.reason}", "doubt"))
+        )  # fmt: skip
+    return blocks
+
+
+def _known(told: Told, known: Mapping[str, Json]) -> Prose:
+    """Return what was known and shown when the entry was made."""
+    runs = [Run("Known and shown then: ", bold=True)]
+    product = known.get("product")
+    if isinstance(product, Mapping):
+        names = ("name", "status", "title", "revision", "issued")
+        said = ", ".join(f"{k} {product[k]}" for k in names if product.get(k))
+        runs.append(Run(f"product {said}. "))
+    if known.get("verdict"):
+        runs.append(Run(f"Verdict {known['verdict']}: {known.get('shown', '')}. "))
+    for reason in _maps(known.get("reasons")):
+        holds = _HOLDS.get(str(reason.get("holds")), str(reason.get("holds")))
+        whose = f", {reason['whose']}" if reason.get("whose") else ""
+        runs.append(Run(f"{reason.get('text') or reason.get('rule')} ({holds}{whose}). ",
+                        "bad" if holds == "BROKEN" else "plain"))  # fmt: skip
+    runs += [Run(f"Limit: {_limit(row)}. ") for row in _maps(known.get("limits"))]
+    values = known.get("values")
+    if isinstance(values, Mapping):
+        runs += [Run(f"{field_of('reading', key).label}: {plain(value)}. ")
+                 for key, value in values.items()]  # fmt: skip
+    for used in _maps(known.get("instruments")):
+        out = used.get("out_of_date") == "yes"
+        runs.append(Run(
+            f"Instrument {used.get('id', '')}, serial {used.get('serial') or 'not kept'}, "
+            f"calibration due {used.get('due') or 'not kept'}{' – OUT OF DATE' if out else ''}. ",
+            "bad" if out else "plain"))  # fmt: skip
+    return Prose(tuple(runs))
+
+
+def _limit(row: Mapping[str, Json]) -> str:
+    low, high, unit = row.get("low"), row.get("high"), row.get("unit", "")
+    bounds = f"{low} to {high}" if low and high else f"at least {low}" if low else f"at most {high}"
+    return f"{row.get('label') or row.get('rule')} {bounds} {unit}, {row.get('whose', '')}"
+
+
+def _imports(told: Told, entries: Sequence[Entry]) -> Table:
+    rows = []
+    for entry in entries:
+        data = entry.data
+        span = f"{told.say.field(field_of('import', 'first'), data.get('first'))} to " + (
+            told.say.field(field_of("import", "last"), data.get("last"))
+        )
+        counts = [
+            f"{field_of('import', key).label.lower()} {data[key]}"
+            for key in ("rows_read", "rows_used", "rows_dropped", "rows_flagged")
+            if data.get(key)
+        ]
+        by = f"{told.say.when(entry.at_s)}, {entry.by or 'the program'}"
+        if entry.late_s > LATE_S:
+            by += f", written {duration(entry.late_s / 3600)} later"
+        rows.append((
+            told.numbered(entry), cell(by), told.text(entry, "file_name"),
+            told.text(entry, "source"), told.text(entry, "sensor"), told.text(entry, "zone"),
+            cell(span if data.get("first") else ""), cell(", ".join(counts)),
+            told.text(entry, "sha256"),
+        ))  # fmt: skip
+    heads = ("No", "When, who", "File of readings", "Source", "Sensor", "Zone", "From, to", "Rows",
+             "SHA-256")  # fmt: skip
+    return Table(heads, (5, 13, 13, 8, 8, 8, 15, 14, 16), tuple(rows))
+
+
+def _maps(value: Json) -> list[Mapping[str, Json]]:
+    rows = value if isinstance(value, list | tuple) else ()
+    return [row for row in rows if isinstance(row, Mapping)]

@@ -1,0 +1,215 @@
+"""The page of one coat: its picture, its limits, and all that was kept of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.planning.words import duration
+from advisor.record.entry import Entry
+from advisor.record.report.blocks import (
+    Block,
+    Cell,
+    Chart,
+    Heading,
+    Prose,
+    Row,
+    Run,
+    Table,
+    cell,
+)
+from advisor.record.report.coat_tables import (
+    application_table,
+    batch_table,
+    corrections_table,
+    field_table,
+    films_table,
+    photos,
+    preparation_table,
+    typed_readings_table,
+)
+from advisor.record.report.say import standing
+from advisor.record.report.thin import table_rows
+from advisor.record.report.told import Told
+from advisor.record.review_types import CoatReview, LimitReview
+
+
+@dataclass(frozen=True)
+class Section:
+    """A table of the entries of some kinds, under a heading."""
+
+    title: str
+    kinds: tuple[str, ...]
+    table: Callable[[Told, Sequence[Entry]], Block]
+
+
+def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:
+    """Return all of one coat: the sheet a maker asks for first, then what stands behind it."""
+    mine = told.entries_of(coat)
+    return (
+        *_sheet(told, coat, mine),
+        Heading("Preparation"),
+        preparation_table(told, coat, [e for e in mine if e.kind == "preparation"]),
+        *_behind(told, mine),
+        Heading("Photos"),
+        photos(told, [e for e in mine if e.kind == "photo"]),
+        *_readings(told, coat),
+    )
+
+
+def _sheet(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block, ...]:
+    batches = [e for e in mine if e.kind in ("batch", "batch end")]
+    return (
+        Heading(f"{coat.coat_name}, {coat.area_name}", 1),
+        Prose((*standing(coat.standing), Run(f"  {coat.summary}", bold=True))),
+        _facts(told, coat),
+        Chart(coat),
+        limits_table(told, coat),
+        *(Prose(runs) for runs in _findings(told, coat)),
+        Heading("Batches"),
+        batch_table(told, coat, batches),
+        Heading("Film"),
+        films_table(told, coat, [e for e in mine if e.kind == "film"]),
+    )
+
+
+_SECTIONS = (
+    Section("Application", ("application",), application_table),
+    Section("Readings written by a person", ("reading",), typed_readings_table),
+    Section("Observations", ("observation",), field_table(
+        "observation", ("what", "text", "decision"))),
+    Section("Defects", ("defect",), field_table("defect", ("defect", "extent", "text"))),
+    Section("Non-conformances", ("non-conformance",), field_table(
+        "non-conformance", ("what", "decision", "decided_by", "why"))),
+    Section("Corrections", ("correction",), corrections_table),
+)  # fmt: skip
+
+
+def _behind(told: Told, mine: Sequence[Entry]) -> tuple[Block, ...]:
+    blocks: list[Block] = []
+    for section in _SECTIONS:
+        chosen = [e for e in mine if e.kind in section.kinds]
+        blocks += [Heading(section.title), section.table(told, chosen)]
+    return tuple(blocks)
+
+
+def _facts(told: Told, coat: CoatReview) -> Table:
+    """Return the facts of a coat in two columns of names and values."""
+    say = told.say
+    facts = (
+        ("Product", coat.product_name), ("Data sheet revision", coat.product_revision),
+        ("First patch", say.when(coat.started_s)), ("Last patch", say.when(coat.ended_s)),
+        ("Tack-free", say.when(coat.tack_free_s)), ("Can take dew", say.when(coat.dew_safe_s)),
+        ("Mixed first", say.when(min((b.mixed_s for b in coat.batches), default=None))),
+        ("Next coat asked", _next_coat(told, coat)),
+    )  # fmt: skip
+    rows = tuple(
+        (cell(a, bold=True), cell(b or "not known"), cell(c, bold=True), cell(d or "not known"))
+        for (a, b), (c, d) in zip(facts[::2], facts[1::2], strict=True)
+    )
+    return Table((), (16, 34, 18, 32), rows)
+
+
+def _next_coat(told: Told, coat: CoatReview) -> str:
+    """Return the interval the table asked to the coat that followed, "" where none is known."""
+    for later in told.review.coats:
+        interval = later.interval
+        if interval is not None and interval.previous_coat_id == coat.coat_id:
+            asked = told.say.bounds(interval.min_h, interval.max_h, "h") or "no interval kept"
+            return f"{asked} after; {later.coat_name} came after {interval.clock_h:.1f} h"
+    return ""
+
+
+def limits_table(told: Told, coat: CoatReview) -> Table:
+    """Return each limit in force with the worst value, when, from what, and how much is known."""
+    rows: list[Row] = [_limit_row(told, limit) for limit in coat.limits]
+    heads = ("Limit in force, whose", "From, to", "Limit", "Worst, when, source", "Outside for",
+             "Read for", "Kept?")  # fmt: skip
+    return Table(heads, (22, 15, 14, 22, 10, 11, 12), tuple(rows), "No limit is kept.")
+
+
+def _limit_row(told: Told, of: LimitReview) -> Row:
+    say, limit = told.say, of.limit
+    worst = say.value(of.worst, limit.unit)
+    when = f"{worst}, {say.when(of.worst_at_s)}, {of.worst_source}" if worst else ""
+    outside = duration(of.hours_outside) if of.outside else "no time"
+    known = f"{duration(of.hours_known)} of {duration(of.hours_asked)}"
+    gap = of.hours_known < of.hours_asked - 1 / 60
+    return (
+        (Run(limit.label, bold=True), Run(f"\n{limit.whose or 'whose: not kept'}", "quiet")),
+        cell(of.phase),
+        cell(say.bounds(limit.low, limit.high, limit.unit)),
+        cell(when or "no reading", "plain" if when else "doubt"),
+        cell(outside if worst else "not known", "bad" if of.outside else "plain"),
+        cell(known, "doubt" if gap else "plain"),
+        standing(of.standing),
+    )
+
+
+def _findings(told: Told, coat: CoatReview) -> list[Cell]:
+    """Return interval, times outside, gaps, dips, decision and notes, each as a line."""
+    say, found = told.say, []
+    if coat.interval is not None:
+        kept = (*standing(coat.interval.standing), Run(f" {coat.interval.text}"))
+        found.append((Run("Interval to the coat below: ", bold=True), *kept))
+    else:
+        found.append((Run("Interval to the coat below: ", bold=True), Run("none is kept")))
+    for limit in coat.limits:
+        spans = "; ".join(say.span(span) for span in limit.outside)
+        if spans:
+            found.append((Run(f"Outside, {limit.limit.label.lower()}: ", bold=True), Run(spans)))
+    gaps = "; ".join(say.span(span) for span in coat.gaps)
+    found.append((Run("No reading: ", bold=True), Run(gaps or "no gap", "doubt" if gaps else
+                                                      "plain")))  # fmt: skip
+    dips = "; ".join(say.span(span) for span in coat.dips)
+    if dips:
+        found.append((Run("At or below the dew point: ", "bad", bold=True), Run(dips, "bad"),
+                      Run(". Dry and prepare again before the next coat.")))  # fmt: skip
+    if coat.decision is not None:
+        found.append((Run("Decided then, and with all readings: ", bold=True),
+                      Run(coat.decision.text)))  # fmt: skip
+    found += [(Run("Note: ", bold=True), Run(note)) for note in coat.notes]
+    return found
+
+
+def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
+    """Return the readings, thinned, saying how many stand behind each row."""
+    readings, say, thinned = coat.readings, told.say, table_rows(coat)
+    count = len(readings.time_s)
+    rows: list[Row] = []
+    for row, behind in zip(thinned.rows, thinned.behind, strict=True):
+        shown = (
+            say.value(float(values[row]), unit)
+            for values, unit in (
+                (readings.air_temp_c, "°C"), (readings.rh_pct, "%"), (readings.dew_point_c, "°C"),
+                (readings.surface_temp_c, "°C"), (readings.margin_k, "K"))
+        )  # fmt: skip
+        low = bool(np.nan_to_num(readings.margin_k[row], nan=1.0) <= 0)
+        rows.append((
+            cell(say.when(float(readings.time_s[row]))),
+            *(cell(text, "bad" if low else "plain") for text in shown),
+            cell(readings.source[row] + (" – in doubt" if readings.doubtful[row] else ""),
+                 "doubt" if readings.doubtful[row] else "plain"),
+            cell(f"{behind}"),
+        ))  # fmt: skip
+    heads = ("Time", "Air", "Humidity", "Dew point", "Coldest spot", "Above dew point", "Source",
+             "Readings behind")  # fmt: skip
+    table = Table(heads, (21, 10, 10, 11, 12, 14, 17, 11), tuple(rows),
+                  "No reading was kept for this coat: whether it was inside the limits is not "
+                  "known.")  # fmt: skip
+    return (Heading("Readings"), Prose(cell(_how_thinned(count, len(rows), thinned.piece_min))),
+            table)  # fmt: skip
+
+
+def _how_thinned(count: int, printed: int, piece_min: int) -> str:
+    if not count:
+        return "0 readings."
+    if not piece_min:
+        return f"{count} readings, all printed."
+    return (
+        f"{printed} of {count} readings are printed: for every {duration(piece_min / 60)} the one "
+        "nearest the dew point, besides those that were typed, the first, the last and the worst "
+        "for each limit. All are in readings.csv of the export."
+    )

@@ -1,0 +1,298 @@
+"""The chart of one coat: surface over dew point, humidity below, gaps left blank."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+
+from advisor.base import units as u
+from advisor.base.units import Number, Quantity, Units
+from advisor.planning.words import duration
+from advisor.record.report.curves import (
+    FloatArray,
+    both,
+    crossings,
+    extent,
+    pieces,
+    time_ticks,
+    value_ticks,
+)
+from advisor.record.report.paper_legend import LEGEND_MM, print_legend
+from advisor.record.report.say import Say
+from advisor.record.report.sheet import MARGIN, Colour, Sheet
+from advisor.record.review_types import CoatReview, LimitReview
+
+SURFACE: Colour = (20, 20, 20)
+DEW: Colour = (0, 80, 160)
+AIR: Colour = (130, 130, 130)
+SHADE: Colour = (214, 230, 240)
+WET: Colour = (240, 170, 160)
+LIMIT: Colour = (165, 20, 10)
+_GRID: Colour = (225, 225, 225)
+_LEFT_MM, _RIGHT_MM = 12.0, 23.0
+_TEMPS_MM, _RH_MM, _AXIS_MM = 52.0, 20.0, 9.0
+_SMALL_PT = 6.5
+#: Line form by source: dash and gap in mm; a typed reading also gets a square.
+FORMS: Mapping[str, tuple[float, float]] = {
+    "measured": (0, 0), "imported": (2.4, 0.7), "typed": (0.5, 0.9),
+    "forecast": (0.3, 1.6), "estimated": (0.3, 1.6),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Panel:
+    """A panel's place on paper in mm, and what it shows: UTC seconds and house values."""
+
+    sheet: Sheet
+    top: float
+    height: float
+    begin_s: float
+    end_s: float
+    low: float
+    high: float
+
+    @property
+    def left(self) -> float:
+        """Left edge, mm."""
+        return MARGIN + _LEFT_MM
+
+    @property
+    def width(self) -> float:
+        """Width, mm."""
+        return self.sheet.width - _LEFT_MM - _RIGHT_MM
+
+    def x(self, time_s: Number) -> Number:
+        """Return where a moment stands, mm."""
+        return self.left + (time_s - self.begin_s) / (self.end_s - self.begin_s) * self.width
+
+    def y(self, value: Number) -> Number:
+        """Return where a value stands, mm."""
+        return self.top + (self.high - value) / (self.high - self.low) * self.height
+
+
+def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
+    """Print the picture of a coat with its legend."""
+    sheet.need(_TEMPS_MM + _RH_MM + _AXIS_MM + LEGEND_MM + 9)
+    begin, end = extent(coat)
+    units, readings = say.words.units, coat.readings
+    temps = (readings.surface_temp_c, readings.dew_point_c, readings.air_temp_c)
+    low, high = _range(temps, 4.0)
+    upper = Panel(sheet, sheet.y + 6, _TEMPS_MM, begin, end, low, high)
+    rh_low, rh_high = _rh_range(readings.rh_pct)
+    lower = Panel(sheet, upper.top + _TEMPS_MM + 3, _RH_MM, begin, end, rh_low, rh_high)
+    for panel in (upper, lower):
+        _backdrop(panel, coat)
+    _values(upper, u.TEMPERATURE, units)
+    _values(lower, u.HUMIDITY, units)
+    with sheet.pdf.rect_clip(upper.left, upper.top, upper.width, upper.height):
+        _margin(upper, coat)
+        _margin_limits(upper, coat)
+        _level_limits(upper, coat, ("surface_temp", "air_temp"))
+        _curve(upper, coat, readings.air_temp_c, AIR, 0.2)
+        _curve(upper, coat, readings.dew_point_c, DEW, 0.4)
+        _curve(upper, coat, readings.surface_temp_c, SURFACE, 0.5)
+    with sheet.pdf.rect_clip(lower.left, lower.top, lower.width, lower.height):
+        _level_limits(lower, coat, ("humidity",))
+        _curve(lower, coat, readings.rh_pct, SURFACE, 0.4)
+    _events(upper, coat)
+    _names(upper, coat)
+    sheet.word("humidity", lower.left + lower.width + 1.5, lower.top + 4, _SMALL_PT)
+    _times(lower, say)
+    sheet.stroke(SURFACE, 0.2)
+    sheet.y = lower.top + _RH_MM + _AXIS_MM
+    print_legend(sheet, coat, FORMS)
+
+
+def _range(columns: tuple[FloatArray, ...], least: float) -> tuple[float, float]:
+    known = np.concatenate([c[~np.isnan(c)] for c in columns])
+    if not len(known):
+        return 0.0, 20.0
+    low, high = float(known.min()), float(known.max())
+    spare = max(0.08 * (high - low), (least - (high - low)) / 2, 0.5)
+    return low - spare, high + spare
+
+
+def _rh_range(rh_pct: FloatArray) -> tuple[float, float]:
+    low = 40.0 if np.isnan(rh_pct).all() else min(40.0, float(np.nanmin(rh_pct)) - 5)
+    return max(low, 0.0), 102.0
+
+
+def _events(panel: Panel, coat: CoatReview) -> None:
+    """Name application, tack-free and dew-safe above the chart, a step higher where close."""
+    names = ((coat.started_s, "application"), (coat.tack_free_s, "tack-free"),
+             (coat.dew_safe_s, "can take dew"))  # fmt: skip
+    right, level = -np.inf, 0
+    for at_s, text in names:
+        if at_s is not None:
+            wide = panel.sheet.letters.width(text, _SMALL_PT)
+            edge = panel.left + panel.width + _RIGHT_MM - wide
+            left = min(float(panel.x(at_s)) - wide / 2, edge)
+            level = 1 - level if left < right + 1 else 0
+            panel.sheet.word(text, left, panel.top - 0.8 - 2.8 * level, _SMALL_PT)
+            right = max(right, left + wide)
+
+
+def _backdrop(panel: Panel, coat: CoatReview) -> None:
+    """Print the application span, the gaps, tack-free and dew-safe, and a frame."""
+    sheet, pdf = panel.sheet, panel.sheet.pdf
+    first, last = panel.x(coat.started_s), panel.x(coat.ended_s)
+    pdf.set_fill_color(236, 226, 200)
+    pdf.rect(first, panel.top, max(last - first, 0.5), panel.height, style="F")
+    for gap in coat.gaps:
+        _no_reading(panel, gap.from_s, gap.to_s, duration(gap.hours))
+    if not len(coat.readings.time_s):
+        _no_reading(panel, panel.begin_s, panel.end_s, "")
+    for at_s in (coat.tack_free_s, coat.dew_safe_s):
+        if at_s is not None:
+            sheet.stroke(AIR, 0.25, 1.2, 1.0)
+            pdf.line(panel.x(at_s), panel.top, panel.x(at_s), panel.top + panel.height)
+    sheet.stroke(AIR, 0.2)
+    pdf.rect(panel.left, panel.top, panel.width, panel.height)
+
+
+def _no_reading(panel: Panel, from_s: float, to_s: float, length: str) -> None:
+    """Leave a gap white between two edges, and say so where there is room."""
+    sheet, pdf = panel.sheet, panel.sheet.pdf
+    left = panel.x(max(from_s, panel.begin_s))
+    right = panel.x(min(to_s, panel.end_s))
+    sheet.stroke(AIR, 0.15, 0.4, 0.6)
+    for x in (left, right):
+        pdf.line(x, panel.top, x, panel.top + panel.height)
+    for n, text in enumerate(("no reading", length)):
+        wide = sheet.letters.width(text, _SMALL_PT)
+        if wide < right - left - 1:
+            sheet.word(text, (left + right) / 2, panel.top + 4 + 3 * n, _SMALL_PT, tone="doubt",
+                       align="middle")  # fmt: skip
+
+
+def _values(panel: Panel, quantity: Quantity, units: Units) -> None:
+    """Print the values up the left edge in the reader's units."""
+    sheet = panel.sheet
+    low = u.to_display(panel.low, quantity, units)
+    high = u.to_display(panel.high, quantity, units)
+    most = 6 if panel.height > 30 else 3
+    for shown in value_ticks(low, high, most):
+        y = panel.y(u.from_display(shown, quantity, units))
+        sheet.stroke(_GRID, 0.15)
+        sheet.pdf.line(panel.left, y, panel.left + panel.width, y)
+        sheet.word(f"{shown:g}", panel.left - 1, y + 0.8, _SMALL_PT, align="right")
+    sheet.word(u.label(quantity, units), MARGIN, panel.top + 2.5, _SMALL_PT)
+
+
+def _times(panel: Panel, say: Say) -> None:
+    """Print clock and date under the lower panel."""
+    sheet, foot = panel.sheet, panel.top + panel.height
+    before = ""
+    for at in time_ticks(panel.begin_s, panel.end_s, say.words.zone):
+        local = datetime.fromtimestamp(at, UTC).astimezone(say.words.zone)
+        x, day = panel.x(at), f"{local:%Y-%m-%d}"
+        sheet.stroke(AIR, 0.2)
+        sheet.pdf.line(x, foot, x, foot + 1)
+        sheet.word(f"{local:%H:%M}", x, foot + 3.6, _SMALL_PT, align="middle")
+        if day != before:
+            sheet.word(day, x, foot + 6.6, _SMALL_PT, align="middle")
+        before = day
+
+
+def _curve(panel: Panel, coat: CoatReview, values: FloatArray, ink: Colour, width: float) -> None:
+    """Print one column; the form of the line tells the source, a cross a doubtful reading."""
+    sheet, pdf = panel.sheet, panel.sheet.pdf
+    for piece in pieces(coat, values):
+        dash, gap = FORMS.get(piece.source, (0.3, 1.6))
+        sheet.stroke(ink, width, dash, gap)
+        points = _points(panel, piece.time_s, piece.values)
+        if len(points) > 1:
+            pdf.polyline(points)
+        sheet.stroke(ink, width)
+        if piece.source == "typed" or len(points) == 1:
+            _marks(panel, coat, points, piece.time_s, typed=piece.source == "typed")
+    for row in np.flatnonzero(coat.readings.doubtful & ~np.isnan(values)):
+        x, y = panel.x(float(coat.readings.time_s[row])), panel.y(float(values[row]))
+        sheet.stroke(LIMIT, 0.25)
+        pdf.line(x - 0.9, y - 0.9, x + 0.9, y + 0.9)
+        pdf.line(x - 0.9, y + 0.9, x + 0.9, y - 0.9)
+
+
+def _marks(
+    panel: Panel, coat: CoatReview, points: list[tuple[float, float]], times: FloatArray, *,
+    typed: bool,
+) -> None:  # fmt: skip
+    """Print a square for each typed reading, a dot for one that stands alone."""
+    for (x, y), at in zip(points, times, strict=True):
+        row = int(np.searchsorted(coat.readings.time_s, int(at)))
+        if typed and coat.readings.source[row] == "typed":
+            panel.sheet.pdf.rect(x - 0.7, y - 0.7, 1.4, 1.4)
+        elif not typed:
+            panel.sheet.pdf.circle(x, y, 0.4)
+
+
+def _points(panel: Panel, time_s: FloatArray, values: FloatArray) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in zip(panel.x(time_s), panel.y(values), strict=True)]
+
+
+def _margin(panel: Panel, coat: CoatReview) -> None:
+    """Shade the space between surface and dew point; red where the surface is the lower."""
+    for time_s, surface, dew in both(coat):
+        at, top, foot = crossings(time_s, surface, dew)
+        for ink, upper, lower in ((SHADE, np.maximum(top, foot), foot),
+                                  (WET, np.maximum(foot, top), top)):  # fmt: skip
+            if len(at) > 1 and (upper > lower).any():
+                there, back = _points(panel, at, upper), _points(panel, at, lower)
+                panel.sheet.pdf.set_fill_color(*ink)
+                panel.sheet.pdf.polygon([*there, *reversed(back)], style="F")
+
+
+def _margin_limits(panel: Panel, coat: CoatReview) -> None:
+    """Print the dew point plus the margin asked, over the phase it holds for."""
+    for limit in coat.limits:
+        asked, (begin, end) = limit.limit.low, phase_of(coat, limit)
+        if limit.limit.rule in ("margin", "hold_margin") and asked is not None:
+            panel.sheet.stroke(LIMIT, 0.25, 1.6, 0.8)
+            for piece in pieces(coat, coat.readings.dew_point_c):
+                inside = (piece.time_s >= begin) & (piece.time_s <= end)
+                points = _points(panel, piece.time_s[inside], piece.values[inside] + asked)
+                if len(points) > 1:
+                    panel.sheet.pdf.polyline(points)
+
+
+def phase_of(coat: CoatReview, limit: LimitReview) -> tuple[float, float]:
+    """Return from when to when a limit is drawn: hold to dew-safe, all others to tack-free."""
+    tack_free = coat.tack_free_s if coat.tack_free_s is not None else coat.ended_s
+    dew_safe = coat.dew_safe_s if coat.dew_safe_s is not None else tack_free
+    first = min([coat.started_s, *(b.mixed_s for b in coat.batches)])
+    if limit.limit.rule == "hold_margin":
+        return tack_free, dew_safe
+    return first, coat.ended_s if limit.limit.rule == "air_temp" else tack_free
+
+
+def _level_limits(panel: Panel, coat: CoatReview, rules: tuple[str, ...]) -> None:
+    """Print limits that are levels, where they lie in the picture."""
+    for limit in coat.limits:
+        if limit.limit.rule not in rules:
+            continue
+        begin, end = phase_of(coat, limit)
+        for value in (limit.limit.low, limit.limit.high):
+            if value is not None and panel.low < value < panel.high:
+                panel.sheet.stroke(LIMIT, 0.25, 1.6, 0.8)
+                y = panel.y(value)
+                panel.sheet.pdf.line(panel.x(begin), y, panel.x(end), y)
+
+
+def _names(panel: Panel, coat: CoatReview) -> None:
+    """Name the lines at their last values, pushed apart where they would overlap."""
+    readings = coat.readings
+    columns = (("surface", readings.surface_temp_c), ("dew point", readings.dew_point_c),
+               ("air", readings.air_temp_c))  # fmt: skip
+    ends: list[tuple[float, str]] = []
+    for text, values in columns:
+        known = values[~np.isnan(values)]
+        if len(known):
+            ends.append((float(panel.y(float(known[-1]))), text))
+    before = panel.top
+    for y, text in sorted(ends):
+        at = max(min(y, panel.top + panel.height - 3), before + 2.8)
+        panel.sheet.word(text, panel.left + panel.width + 1.5, at + 0.8, _SMALL_PT)
+        before = at

@@ -1,0 +1,106 @@
+"""Tables on paper: cells wrap, heads come again on the next page, long rows are carried over."""
+
+from __future__ import annotations
+
+from advisor.record.report.blocks import Cell, Row, Run, Table, cell
+from advisor.record.report.sheet import MARGIN, TOP, Sheet, line_height
+
+_SIZE_PT = 7.5
+_PAD = 1.1
+_RULE = (150, 150, 150)
+_HEAD_FILL = (228, 232, 236)
+_LINE = line_height(_SIZE_PT)
+
+#: A first row up to this high stays with the head above it.
+_MOST_KEPT_MM = 80.0
+
+Lines = list[list[Run]]
+
+
+def print_table(sheet: Sheet, table: Table) -> None:
+    """Print a table, or the sentence that stands for one without rows."""
+    if not table.rows:
+        sheet.need(_LINE + 2)
+        sheet.line(cell(table.empty, "quiet"), MARGIN, sheet.y, _SIZE_PT + 0.5)
+        sheet.y += _LINE + 1.5
+        return
+    widths = _widths(sheet, table)
+    head = _broken(sheet, tuple(cell(text, bold=True) for text in table.heads), widths)
+    body = [_broken(sheet, row, widths) for row in table.rows]
+    # A head never stands alone at the foot of a page.
+    sheet.need(_height(head) + min(_height(body[0]), _MOST_KEPT_MM))
+    _print_head(sheet, head, widths)
+    for row in body:
+        _print_row(sheet, row, head, widths)
+    sheet.y += 2
+
+
+def first_height(sheet: Sheet, table: Table) -> float:
+    """Return the height of head and first row, which stay with the heading above, mm."""
+    if not table.rows:
+        return _LINE
+    widths = _widths(sheet, table)
+    head = _broken(sheet, tuple(cell(text, bold=True) for text in table.heads), widths)
+    first = _height(_broken(sheet, table.rows[0], widths))
+    return _height(head) + min(first, _MOST_KEPT_MM)
+
+
+def _widths(sheet: Sheet, table: Table) -> tuple[float, ...]:
+    whole = sum(table.widths)
+    return tuple(sheet.width * share / whole for share in table.widths)
+
+
+def _broken(sheet: Sheet, row: Row, widths: tuple[float, ...]) -> list[Lines]:
+    return [
+        sheet.broken(shown, width - 2 * _PAD, _SIZE_PT)
+        for shown, width in zip(row, widths, strict=False)
+    ]
+
+
+def _height(row: list[Lines]) -> float:
+    return max((len(lines) for lines in row), default=0) * _LINE + 2 * _PAD if row else 0.0
+
+
+def _print_head(sheet: Sheet, head: list[Lines], widths: tuple[float, ...]) -> None:
+    if head:
+        sheet.pdf.set_fill_color(*_HEAD_FILL)
+        sheet.pdf.rect(MARGIN, sheet.y, sheet.width, _height(head), style="F")
+        _print_cells(sheet, head, widths)
+
+
+def _print_row(
+    sheet: Sheet, row: list[Lines], head: list[Lines], widths: tuple[float, ...]
+) -> None:
+    """Print a row; one higher than what is left of a page goes on the next, in parts if it must."""
+    while True:
+        height = _height(row)
+        if height <= sheet.room:
+            _print_cells(sheet, row, widths)
+            return
+        whole_page = sheet.bottom - TOP - _height(head)
+        fits = int((sheet.room - 2 * _PAD) / _LINE)
+        if height > whole_page and fits >= 3:
+            _print_cells(sheet, [lines[:fits] for lines in row], widths)
+            row = [lines[fits:] for lines in row]
+        sheet.new_page()
+        _print_head(sheet, head, widths)
+
+
+def _print_cells(sheet: Sheet, row: list[Lines], widths: tuple[float, ...]) -> None:
+    x, top, height = MARGIN, sheet.y, _height(row)
+    for lines, width in zip(row, widths, strict=False):
+        for n, line in enumerate(lines):
+            sheet.line(line, x + _PAD, top + _PAD + n * _LINE, _SIZE_PT)
+        x += width
+    sheet.stroke(_RULE, 0.15)
+    sheet.pdf.line(MARGIN, top + height, MARGIN + sheet.width, top + height)
+    sheet.y += height
+
+
+def print_prose(sheet: Sheet, runs: Cell, size_pt: float = 8.5) -> None:
+    """Print a paragraph over as many pages as it takes."""
+    for line in sheet.broken(runs, sheet.width, size_pt):
+        sheet.need(line_height(size_pt))
+        sheet.line(line, MARGIN, sheet.y, size_pt)
+        sheet.y += line_height(size_pt)
+    sheet.y += 1.2

@@ -1,0 +1,120 @@
+"""How moments, values and fields of entries are put into words on paper."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from advisor.base import units as u
+from advisor.planning.words import Words, duration
+from advisor.record.canonical import Json
+from advisor.record.kinds import Field
+from advisor.record.report.blocks import Cell, Run, Tone, cell
+from advisor.record.review_types import Standing, TimeSpan
+
+#: Written later than this after it happened, an entry is marked as told late.
+LATE_S = 15 * 60
+#: A space at which no line is broken; it is printed as a plain one.
+HELD = "\u00a0"
+_MARKS: Mapping[Standing, tuple[str, Tone]] = {
+    "inside": ("● inside", "good"),
+    "outside": ("▲ OUTSIDE", "bad"),
+    "not known": ("? not known", "doubt"),
+}
+
+
+@dataclass(frozen=True)
+class Say:
+    """The reader's units and the job's time zone."""
+
+    words: Words
+
+    def when(self, time_s: float | None) -> str:
+        """Return a moment as date, clock and offset; a night of a clock change stays plain."""
+        if time_s is None or not math.isfinite(time_s):
+            return ""
+        local = datetime.fromtimestamp(round(time_s), UTC).astimezone(self.words.zone)
+        offset = local.strftime("%z")
+        return f"{local:%Y-%m-%d %H:%M} {offset[:3]}:{offset[3:5]}"
+
+    def span(self, span: TimeSpan) -> str:
+        """Return from, to and how long."""
+        return f"{self.when(span.from_s)} to {self.when(span.to_s)} ({duration(span.hours)})"
+
+    def value(self, value: float | None, unit: str) -> str:
+        """Return a house value in the reader's units, "" where not known."""
+        if value is None or not math.isfinite(value):
+            return ""
+        if unit == "µm":
+            return u.format_film(value, self.words.units).replace(" ", HELD)
+        if unit == "%":
+            # Whole per cents would print 85.4 against a limit of 85 as inside.
+            return f"{value:.1f}{HELD}%"
+        if unit == "h":
+            return f"{value:.1f}{HELD}h"
+        return self.words.value(value, unit).replace(" ", HELD)
+
+    def bounds(self, low: float | None, high: float | None, unit: str) -> str:
+        """Return limits: from, up to, or between."""
+        shown_low, shown_high = self.value(low, unit), self.value(high, unit)
+        if shown_low and shown_high:
+            return f"{shown_low} to {shown_high}"
+        if shown_low:
+            return f"at least {shown_low}"
+        return f"at most {shown_high}" if shown_high else ""
+
+    def field(self, field: Field, value: Json) -> str:
+        """Return one field of an entry as it was entered, "" where it holds nothing."""
+        if field.type == "moment" and isinstance(value, str) and value:
+            return self.when(datetime.fromisoformat(value).timestamp())
+        return plain(value)
+
+
+def plain(value: Json) -> str:
+    """Return kept data in words, as it was entered."""
+    if isinstance(value, Mapping):
+        return _quantity(value) if "value" in value and "source" in value else _pairs(value)
+    if isinstance(value, list | tuple):
+        return _several(list(value))
+    return "" if value is None else str(value)
+
+
+def standing(of: Standing) -> Cell:
+    """Return inside, outside, not known: a word, a shape and a colour."""
+    text, tone = _MARKS[of]
+    return cell(text, tone, bold=of == "outside")
+
+
+def late(late_s: float) -> Cell:
+    """Return the mark of an entry written long after what it tells, nothing where in time."""
+    if late_s > LATE_S:
+        return (Run(f"written {duration(late_s / 3600)} later", "doubt"),)
+    if late_s < -LATE_S:
+        return (Run(f"written {duration(-late_s / 3600)} before its time", "doubt"),)
+    return ()
+
+
+def _quantity(value: Mapping[str, Json]) -> str:
+    if not value.get("value"):
+        return ""
+    source = str(value.get("source", ""))
+    instrument = value.get("instrument")
+    how = f"{source}, {instrument}" if instrument else source
+    shown = f"{value['value']} {value.get('unit', '')}".strip()
+    return f"{shown} ({how})" if how else shown
+
+
+def _pairs(value: Mapping[str, Json]) -> str:
+    return ", ".join(f"{k} {plain(v)}" for k, v in value.items() if plain(v))
+
+
+def _several(values: list[Json]) -> str:
+    alike = [v for v in values if isinstance(v, Mapping) and "value" in v and "source" in v]
+    hows = {(str(v.get("unit")), str(v["source"]), str(v.get("instrument", ""))) for v in alike}
+    if len(alike) == len(values) and len(hows) == 1:
+        unit, source, instrument = hows.pop()
+        how = f"{source}, {instrument}" if instrument else source
+        return f"{', '.join(str(v['value']) for v in alike)} {unit} ({how}; n = {len(alike)})"
+    return "; ".join(plain(v) for v in values)
