@@ -92,6 +92,7 @@ class Checker:
                              "made anew, changed up to that head, or cut off")  # fmt: skip
 
     def _tell(self, number: int, where: str, text: str) -> None:
+        """Tell a fault of the line itself: its hash need not be told as well."""
         self._told.add(number)
         self.result.tell(number, where, text)
 
@@ -123,8 +124,8 @@ class Checker:
             self._tell(number, "number", f"says entry {said} where {number} is due: it was "
                        "changed, or entries were taken out, put in or moved")  # fmt: skip
         if self._job not in (None, entry["job"]):
-            self._tell(number, "job", "is another job's")
-        self._job = entry["job"] if self._job is None else self._job
+            self.result.tell(number, "job", "is another job than that of the line before")
+        self._job = entry["job"]
 
     def _content(self, number: int, entry: dict[str, object]) -> None:
         data, kind = entry["data"], entry["kind"]
@@ -149,9 +150,11 @@ class Checker:
         text = str(data.get("corrects"))
         at = int(text) if re.fullmatch("[0-9]{1,15}", text) else 0
         if not 0 < at < number:
-            self._tell(number, "data.corrects", "points at no earlier entry")
+            self.result.tell(number, "data.corrects", "points at no earlier entry")
         elif self._hashes[at * 32 - 32 : at * 32].hex() != data.get("corrects_hash"):
-            self._tell(number, "data.corrects_hash", f"does not fit entry {at}, which it corrects")
+            self.result.tell(
+                number, "data.corrects_hash", f"does not fit entry {at}, which it corrects"
+            )
 
     def _sign_off(self, number: int, entry: dict[str, object], data: dict[str, object]) -> None:
         key, signature = str(data.get("public_key", "")), str(data.get("signature", ""))
@@ -159,12 +162,14 @@ class Checker:
             return
         rest = {name: value for name, value in data.items() if name != "signature"}
         if not is_hash(key) or not _SIGNATURE.fullmatch(signature):
-            self._tell(number, "data.signature", "is not a signature with its key")
+            self.result.tell(number, "data.signature", "is not a signature with its key")
         elif signature_fits(bytes.fromhex(key), canonical({**entry, "data": rest}),
                             bytes.fromhex(signature)):  # fmt: skip
             self.result.signatures.append(Signature(number, key, shown(data.get("name", ""))))
         else:
-            self._tell(number, "data.signature", "does not fit the key, this entry and all before")
+            self.result.tell(
+                number, "data.signature", "does not fit the key, this entry and all before"
+            )
 
     def _link(self, number: int, previous: object) -> None:
         """Compare with the hash of the line before, and say which of the two was altered."""
