@@ -184,13 +184,6 @@ def put_typed(db: sqlite3.Connection, reading: TypedReading, area: str = "") -> 
     reading_spans.marked(db, area, Origin.TYPED, int(reading.time_s))
 
 
-def take_out_typed(db: sqlite3.Connection, time_s: int, area: str = "") -> None:
-    """Take what was typed for one second out again, inside a write transaction."""
-    db.execute("DELETE FROM reading WHERE area = ? AND time_s = ? AND origin = ?",
-               (area, time_s, Origin.TYPED.value))  # fmt: skip
-    reading_spans.marked(db, area, Origin.TYPED, time_s)
-
-
 def load(
     store: Store,
     first_s: int,
