@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from advisor.base.store import Store
 from advisor.record.canonical import parsed
 from advisor.record.chain import head
+from advisor.record.effective import Effective, effective
 from advisor.record.entry import Entry, entry_of
 
 IntArray = NDArray[np.int64]
@@ -72,8 +73,23 @@ def page(store: Store, job_id: str, numbers: Sequence[int] | IntArray) -> tuple[
                 f"SELECT number, line FROM entry WHERE job_id = ? AND number IN ({marks})",
                 [job_id, *part],
             )
-            found.update((number, entry_of(bytes(line))) for number, line in rows)
+            found.update((number, entry_of(_bytes(line))) for number, line in rows)
     return tuple(found[number] for number in asked if number in found)
+
+
+def corrected_page(
+    store: Store, job_id: str, numbers: Sequence[int] | IntArray, of: Mapping[int, tuple[int, ...]]
+) -> tuple[Effective, ...]:
+    """Return entries by number with their corrections applied; `of` is from `corrections`.
+
+    A correction itself is among them where it was asked for.
+    """
+    entries = page(store, job_id, numbers)
+    more = sorted({one for entry in entries for one in of.get(entry.number, ())})
+    here = {e.number for e in entries}
+    rest = page(store, job_id, [one for one in more if one not in here])
+    told = {found.entry.number: found for found in effective((*entries, *rest))}
+    return tuple(told.get(entry.number) or Effective(entry, entry) for entry in entries)
 
 
 def corrections(store: Store, job_id: str) -> dict[int, tuple[int, ...]]:
@@ -86,10 +102,15 @@ def corrections(store: Store, job_id: str) -> dict[int, tuple[int, ...]]:
         ).fetchall()
     found: dict[int, tuple[int, ...]] = {}
     for number, line in rows:
-        of = _corrected(bytes(line))
+        of = _corrected(_bytes(line))
         if of is not None:
             found[of] = (*found.get(of, ()), number)
     return found
+
+
+def _bytes(line: object) -> bytes:
+    """A line that another program wrote back as text is still shown."""
+    return line if isinstance(line, bytes) else str(line).encode()
 
 
 def _corrected(line: bytes) -> int | None:

@@ -1,0 +1,1 @@
+"""The record pane in parts: to read, to search, to add to, to hand over."""

@@ -1,0 +1,230 @@
+"""Add to the record by hand: choose what happened, say where and when, fill in, keep."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLineEdit,
+    QScrollArea,
+    QSizePolicy,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from advisor.planning.job import Job
+from advisor.record.chain import entries
+from advisor.record.entry import Entry
+from advisor.record.kinds import KINDS, Field, Kind
+from advisor.ui.desk import Desk
+from advisor.ui.dialogs.fields import ChoiceField, button
+from advisor.ui.operations import Failure
+from advisor.ui.record.entry_form import EntryForm
+from advisor.ui.record.moment_editor import MomentEditor
+from advisor.ui.record.places import area_options, coat_options
+from advisor.ui.widgets.number_pad import NumberPad
+from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.work.by_hand import ByHand, keep_by_hand
+
+#: Kinds with a form of their own elsewhere: they need a file, or change a list.
+ELSEWHERE = ("job", "instrument", "photo")
+_LATE = "Set the time back if it happened before now: late entries are kept, and marked as late."
+_HINTS: Mapping[str, str] = MappingProxyType({
+    "reading": "read at the work", "preparation": "sanded, wiped, washed", "batch": "what is in it",
+    "batch end": "used up, thrown away", "application": "begun, a patch, finished",
+    "film": "comb or gauge", "observation": "tack-free, weather", "defect": "what went wrong",
+    "non-conformance": "a limit departed from",
+})  # fmt: skip
+
+
+def kinds_by_hand() -> list[Kind]:
+    """Return the kinds this form adds, in the order they are offered."""
+    return [k for k in KINDS.values() if k.by_hand and k.key not in ELSEWHERE]
+
+
+class EntryDialog(QDialog):
+    """Keeps one entry; nothing is kept before the button is pressed. `kept` is that entry."""
+
+    def __init__(
+        self, desk: Desk, job: Job, parent: QWidget | None = None, *, kind: str = ""
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("Add to the record")
+        self._desk, self._job = desk, job
+        self.kept: Entry | None = None
+        self.form: EntryForm | None = None
+        self.kinds: dict[str, BigButton] = {}
+        self._stack = QStackedWidget()
+        self._stack.addWidget(self._chooser())
+        self._page = QWidget()
+        self._stack.addWidget(self._page)
+        column = QVBoxLayout(self)
+        column.addWidget(self._stack)
+        self._make_page()
+        self.pad = NumberPad(self)
+        self.resize(1060, 740)
+        if kind:
+            self.begin(kind)
+
+    def _chooser(self) -> QWidget:
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setSpacing(14)
+        column.addWidget(text("What happened?", "title"))
+        grid = QGridLayout()
+        grid.setSpacing(12)
+        for at, kind in enumerate(kinds_by_hand()):
+            made = self.kinds[kind.key] = BigButton(kind.label)
+            made.setText(f"{kind.label}\n{_HINTS.get(kind.key, '')}")
+            made.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+            made.setMaximumHeight(self._desk.look.px(130))
+            made.setAutoDefault(False)
+            made.clicked.connect(lambda _=False, k=kind.key: self.begin(k))
+            grid.addWidget(made, at // 3, at % 3)
+        column.addLayout(grid, 4)
+        column.addStretch(1)
+        away = button("Cancel")
+        away.clicked.connect(self.reject)
+        column.addWidget(away, 0, Qt.AlignmentFlag.AlignRight)
+        return page
+
+    def _make_page(self) -> None:
+        words, now = self._desk.words(), self._desk.now_s
+        self.title = text("", "title")
+        self.coat = ChoiceField("Coat", [("", "no coat"), *coat_options(self._job)])
+        self.area = ChoiceField("Area", [("", "the whole job"), *area_options(self._job)])
+        self.at = MomentEditor(Field("at", "When it happened", "moment", required=True), words, now)
+        self.at.show_moment(now())
+        self.said = text("", "bad", wrap=True)
+        self.keep = BigButton("&Keep this entry", main=True)
+        self.back = button("Another kind")
+        self.cancel = button("Cancel")
+        self.fields_area = QScrollArea()
+        self.fields_area.setWidgetResizable(True)
+        self.fields_area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.keep.setAutoDefault(False)
+        self.keep.clicked.connect(self.accept)
+        self.back.clicked.connect(lambda: self._stack.setCurrentIndex(0))
+        self.cancel.clicked.connect(self.reject)
+        self.coat.changed.connect(self._offer)
+        self._lay_out_page()
+
+    def _lay_out_page(self) -> None:
+        column = QVBoxLayout(self._page)
+        column.setSpacing(8)
+        column.addWidget(self.title)
+        row = QHBoxLayout()
+        row.setSpacing(12)
+        for field, stretch in ((self.coat, 3), (self.area, 3), (self.at, 4)):
+            row.addWidget(field, stretch)
+        column.addLayout(row)
+        column.addWidget(text(_LATE, "small", wrap=True))
+        column.addWidget(self.fields_area, 1)
+        column.addWidget(self.said)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.back)
+        buttons.addStretch(1)
+        buttons.addWidget(self.cancel)
+        buttons.addWidget(self.keep)
+        column.addLayout(buttons)
+
+    # --- filling in ----------------------------------------------------------------------
+
+    def begin(self, key: str) -> None:
+        """Show the form of a kind."""
+        kind = KINDS[key]
+        self.title.setText(kind.label)
+        if self.form is None or self.form.kind.key != key:
+            self._make_form(kind)
+        self.coat.setVisible(kind.of == "coat")
+        self.area.setVisible(kind.of == "area")
+        left = self._job.next_coats()
+        if kind.of == "coat" and not self.coat.key and left:
+            self.coat.box.setCurrentIndex(self.coat.box.findData(left[0].id))
+        if not self.area.key:
+            self.area.box.setCurrentIndex(0)
+        self._offer()
+        self._say("")
+        self._stack.setCurrentWidget(self._page)
+        if self.form is not None:
+            self.form.focus_first()
+
+    def _make_form(self, kind: Kind) -> None:
+        self.form = EntryForm(kind, self._desk.words(), self._desk.now_s)
+        self.form.pad_wanted.connect(self._open_pad)
+        holder = Tall()
+        column = QVBoxLayout(holder)
+        column.setContentsMargins(0, 0, 8, 0)
+        column.addWidget(self.form)
+        column.addStretch(1)
+        self.fields_area.setWidget(holder)
+
+    def _offer(self) -> None:
+        """Fill in what the coat already says: its product, its newest batch, its method."""
+        form, coat_id = self.form, self.coat.key
+        if form is None or form.kind.of != "coat" or not coat_id:
+            return
+        coat = self._job.coat(coat_id)
+        if form.kind.key == "batch":
+            product = self._desk.bench.products().get(coat.product_id)
+            form.offer("product", coat.product_id if product is None else product.name)
+        if "method" in form.editors:
+            form.offer("method", coat.method)
+        if "batch" in form.editors:
+            mixed = entries(self._desk.bench.store, self._job.id, kinds=("batch",), coat_id=coat_id)
+            form.offer("batch", str(mixed[-1].number) if mixed else "")
+
+    def _open_pad(self, line: QLineEdit) -> None:
+        self.pad.open_for(line, line)
+
+    def typed(self) -> ByHand | None:
+        """Return what was filled in; None, with every problem shown, where it cannot be kept."""
+        form = self.form
+        if form is None:
+            return None
+        wrong = form.check(always=True)
+        at_s = self.at.moment()
+        timed = self.at.judge(self.at.problem(), always=True)
+        if wrong:
+            self.fields_area.ensureWidgetVisible(wrong[0])
+        if wrong or not timed or at_s is None:
+            self._say("Not kept yet: mend what is marked.")
+            return None
+        coat = self.coat.key if form.kind.of == "coat" else ""
+        area = self.area.key if form.kind.of == "area" else ""
+        return ByHand(form.kind.key, form.data(), at_s, area, coat)
+
+    def accept(self) -> None:
+        """Keep the entry; the form stays, with the reason, where it could not be kept."""
+        typed = self.typed()
+        if typed is None:
+            return
+        bench, now_s = self._desk.bench, self._desk.now_s()
+        self.keep.setEnabled(False)
+        work: Callable[[], Entry] = lambda: keep_by_hand(bench, typed, now_s)  # noqa: E731
+        self._desk.operations.run("write entry by hand", work, self._done, self._failed)
+
+    def _done(self, entry: Entry) -> None:
+        self.kept = entry
+        super().accept()
+
+    def _failed(self, failure: Failure) -> None:
+        self.keep.setEnabled(True)
+        self._say(failure.text)
+
+    def _say(self, words: str) -> None:
+        self.said.setText(words)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Escape puts the pad away first."""
+        if event.key() == Qt.Key.Key_Escape and not self.pad.isHidden():
+            self.pad.put_away()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,143 @@
+"""An entry a person writes by hand: kept with everything else that the same event changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from advisor.base.errors import InputError
+from advisor.climate import reading_store
+from advisor.climate.reading_store import TypedReading
+from advisor.planning.job import Laid
+from advisor.record.canonical import Json
+from advisor.record.entry import Draft, Entry, number_of, quantity
+from advisor.record.in_force import number_text
+from advisor.record.kinds import kind_of
+from advisor.work import instrument_list, kept_events
+from advisor.work.known import known_of_coat, known_of_values
+from advisor.work.reading_entry import altitude_m, reading_draft
+from advisor.work.views import Reading
+
+if TYPE_CHECKING:
+    from advisor.work.kept import Kept
+
+#: Fields that are reckoned, not read: nobody types them.
+RECKONED = frozenset({"dew_point", "frost_point", "margin", "formula", "flags"})
+#: A clock may run this much ahead before a moment counts as still to come.
+AHEAD_S = 120
+
+
+@dataclass(frozen=True)
+class ByHand:
+    """What was typed: `data` in the form of its kind, when it happened (UTC seconds), where."""
+
+    kind: str
+    data: Mapping[str, Json]
+    at_s: float
+    area_id: str = ""
+    coat_id: str = ""
+
+
+def keep_by_hand(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """Keep one entry; InputError says what is missing, and then nothing is kept."""
+    kind = kind_of(typed.kind)
+    if not kind.by_hand:
+        raise InputError(f"{kind.label}: found an entry by hand; accepted: as the program keeps it")
+    if typed.at_s > now_s + AHEAD_S:
+        raise InputError("when: found a time still to come; accepted: now or before")
+    if kind.of == "coat" and not typed.coat_id and not typed.area_id:
+        raise InputError(f"{kind.label}: found no coat; accepted: the coat it is about")
+    if not any(typed.data.values()):
+        raise InputError(f"{kind.label}: found nothing filled in; accepted: at least one field")
+    keepers = {"reading": _reading, "application": _application, "preparation": _preparation}
+    return keepers.get(kind.key, _plain)(bench, typed, now_s)
+
+
+def with_instruments(bench: Kept, data: Mapping[str, Json]) -> dict[str, Json]:
+    """Return the data with each number naming the one instrument that reads it, if one does."""
+    kept = instrument_list.instruments_kept(bench.store)
+    film = str(data.get("film", ""))
+    found: dict[str, Json] = {}
+    for key, value in data.items():
+        name = instrument_list.reads_with(kept, film if key == "readings" else key)
+        if isinstance(value, list | tuple):
+            found[key] = [_named(one, name) for one in value]
+        else:
+            found[key] = _named(value, name)
+    return found
+
+
+def _named(value: Json, instrument: str) -> Json:
+    if isinstance(value, dict) and value.get("source") == "typed" and instrument:
+        return {**value, "instrument": instrument}
+    return value
+
+
+def _draft(bench: Kept, typed: ByHand, now_s: float) -> Draft:
+    coat = typed.coat_id
+    known = known_of_coat(bench, coat, now_s) if coat else known_of_values(bench, now_s)
+    data = with_instruments(bench, typed.data)
+    return bench.record.draft(typed.kind, data, at_s=typed.at_s, now_s=now_s,
+                              area_id=typed.area_id, coat_id=coat, known=known)  # fmt: skip
+
+
+def _plain(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    draft = _draft(bench, typed, now_s)
+    with bench.store.write() as db:
+        return bench.record.append(db, draft)
+
+
+def _reading(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """The values go where every pane reads them, the dew point is reckoned, digits stay typed."""
+    data = {**with_instruments(bench, typed.data), **_from_wet_bulb(bench, typed.data)}
+    air, rh, cold, hot = (number_of(data.get(k)) for k in ("air_temp", "rh", "surface_temp",
+                                                           "surface_hot"))  # fmt: skip
+    reading = Reading(typed.at_s, air, rh, cold, hot)
+    told = reading_draft(bench, reading, now_s, typed.area_id, {})
+    draft = replace(told, data={**told.data, **data}, coat_id=typed.coat_id)
+    row = TypedReading(int(typed.at_s), air_temp_c=air, rh_pct=rh, surface_temp_c=cold,
+                       surface_hot_c=hot)  # fmt: skip
+    with bench.store.write() as db:
+        if row.values():
+            reading_store.put_typed(db, row, bench.readings_area)
+        return bench.record.append(db, draft)
+
+
+def _from_wet_bulb(bench: Kept, data: Mapping[str, Json]) -> dict[str, Json]:
+    """Return the humidity of a psychrometer's two thermometers, where none was read itself."""
+    from advisor.physics.moist_air import pressure_at_altitude_hpa, rh_from_wet_bulb
+
+    air, wet, rh = (number_of(data.get(key)) for key in ("air_temp", "wet_bulb", "rh"))
+    if air is None or wet is None or rh is not None:
+        return {}
+    pressure = number_of(data.get("pressure"))
+    if pressure is None:
+        pressure = pressure_at_altitude_hpa(altitude_m(bench.job_in_hand()))
+    return {"rh": quantity(number_text(rh_from_wet_bulb(air, wet, pressure), 1), "%", "computed")}
+
+
+def _application(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """The last patch makes the coat a coat that is on; "not on" takes that back."""
+    event, draft = typed.data.get("event"), _draft(bench, typed, now_s)
+    if event == "finish":
+        began = str(typed.data.get("began", ""))
+        first_s = datetime.fromisoformat(began).timestamp() if began else typed.at_s
+        return kept_events.lay_coat(bench, typed.coat_id, Laid(first_s, typed.at_s), draft)
+    if event == "not on":
+        return kept_events.unlay_coat(bench, typed.coat_id, now_s)
+    return _plain(bench, typed, now_s)
+
+
+def _preparation(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """Drying and sanding are counted with, so they stand among the events too."""
+    draft = _draft(bench, typed, now_s)
+    what, area = str(typed.data.get("what", "")), draft.area_id
+    kinds = {"dried and wiped": ("dried",), "sanded and wiped": ("sanded", "dried")}.get(what, ())
+    finished = str(typed.data.get("finished", ""))
+    at_s = datetime.fromisoformat(finished).timestamp() if finished else typed.at_s
+    with bench.store.write() as db:
+        for kind in kinds:
+            kept_events.put_event(db, draft.job_id, "", kind, at_s, {"area": area})
+        return bench.record.append(db, draft)
