@@ -68,20 +68,19 @@ def finish_draft(
     laid: Laid,
     now_s: float,
     *,
-    batch: str = "",
+    said: Mapping[str, Json] | None = None,
     known: Mapping[str, Json] | None = None,
 ) -> Draft:
-    """Return the entry of a coat that is on."""
+    """Return the entry of a coat that is on; `said` are further fields of it."""
     from advisor.work.known import known_of_coat
 
     job = bench.job_in_hand()
     data: dict[str, Json] = {
         "event": "finish",
         "method": job.coat(coat_id).method,
+        **(said or {}),
         "began": iso(laid.start_s, job.time_zone),
     }
-    if batch:
-        data["batch"] = batch
     known = known_of_coat(bench, coat_id, now_s) if known is None else known
     return bench.record.draft("application", data, at_s=laid.end_s, now_s=now_s,
                               coat_id=coat_id, known=known)  # fmt: skip
