@@ -1,0 +1,157 @@
+"""Batches against their pot life, and film readings against what was asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+import numpy as np
+
+from advisor.coatings.product import Product
+from advisor.coatings.tables import TimeTable
+from advisor.planning.case import column_table
+from advisor.planning.words import Words
+from advisor.record.countdowns import AirSince, Mixed, countdown
+from advisor.record.entry import Entry, number_of
+from advisor.record.review.told import Told
+from advisor.record.review.track import ROUNDING, Track
+from advisor.record.review_types import BatchReview, FilmReview, Standing
+from advisor.record.telling import day_and_clock
+
+
+def batches(
+    told: Told, product: Product, air: Track, now_s: float, words: Words
+) -> tuple[BatchReview, ...]:
+    """Hold every batch of a coat against its pot life.
+
+    Inside by the running clock on the mix or the warmer air; outside where even the data sheet's
+    figure at the mix as it was entered had passed (its longest, where nobody entered one).
+    """
+    mixed = told.of("batch")
+    return tuple(_batch(entry, told, product, air, now_s, words) for entry in mixed)
+
+
+def _batch(
+    entry: Entry, told: Told, product: Product, air: Track, now_s: float, words: Words
+) -> BatchReview:
+    last = _last_used(entry, told)
+    entered = number_of(entry.data.get("mix_temp"))
+    mixed = Mixed(entry.at_s, () if entered is None else ((entry.at_s, entered),))
+    since = (air.time_s >= entry.at_s) & (air.time_s <= (now_s if last is None else last))
+    read = AirSince(air.time_s[since].astype(float), air.value[since])
+    found = countdown(product, mixed, read, now_s if last is None else last)
+    until, plain = found.usable_until_s, _plain_until(entry, product, entered)
+    standing = _standing(last, until, plain)
+    text = _said(standing, last, until, plain, words)
+    return BatchReview(entry, entry.at_s, until, last, standing, text)
+
+
+def _last_used(batch: Entry, told: Told) -> float | None:
+    """When the last of a batch went on; an event without a number means the newest batch."""
+    mixed = told.of("batch")
+    used = [
+        event.at_s
+        for event in told.of("application")
+        if event.data.get("event") in ("patch", "stop", "finish")
+        and _batch_of(event, mixed) == batch.number
+    ]
+    ended = [
+        end.at_s
+        for end in told.of("batch end")
+        if end.data.get("batch") == str(batch.number) and end.data.get("what") == "used up"
+    ]
+    if not used and not ended and len(mixed) == 1:
+        return told.ended_s
+    return max(used, default=None) or max(ended, default=None)
+
+
+def _batch_of(event: Entry, mixed: Sequence[Entry]) -> int | None:
+    named = str(event.data.get("batch", ""))
+    if named:
+        return int(named) if named.isdecimal() else None
+    before = [entry.number for entry in mixed if entry.at_s <= event.at_s]
+    return before[-1] if before else None
+
+
+def _plain_until(entry: Entry, product: Product, entered_c: float | None) -> float | None:
+    """End of the data sheet's own figure, as it was kept with the batch or as it is now."""
+    kept_h = number_of(entry.data.get("pot_life"))
+    table = column_table(product, "pot_life_h")
+    hours = kept_h if kept_h is not None else _table_h(table, entered_c)
+    return None if hours is None or not np.isfinite(hours) else entry.at_s + hours * 3600.0
+
+
+def _table_h(table: TimeTable | None, entered_c: float | None) -> float | None:
+    if table is None or np.isnan(table.hours).all():
+        return None
+    return float(np.nanmax(table.hours)) if entered_c is None else table.at_one(entered_c)
+
+
+def _standing(last: float | None, until: float | None, plain: float | None) -> Standing:
+    if last is None:
+        return "not known"
+    if until is not None and last <= until + ROUNDING:
+        return "inside"
+    return "outside" if plain is not None and last > plain + ROUNDING else "not known"
+
+
+def _said(
+    standing: Standing, last: float | None, until: float | None, plain: float | None, words: Words
+) -> str:
+    if until is None and plain is None:
+        return "the data sheet gives no pot life here"
+    end = until if until is not None else plain
+    assert end is not None
+    usable = f"usable until {day_and_clock(end, words)}"
+    if last is None:
+        return f"{usable}; when the last of it went on is not in the record"
+    told = f"last used {day_and_clock(last, words)}, {usable}"
+    if standing == "not known":
+        return f"{told} by the running clock on the measured air; by its mix as entered it lasted"
+    return told
+
+
+def asks_batch(product: Product) -> bool:
+    """Whether the product has a pot life that a batch must keep."""
+    table = column_table(product, "pot_life_h")
+    return table is not None and not np.isnan(table.hours).all()
+
+
+def films(told: Told) -> tuple[FilmReview, ...]:
+    """Put the film readings of each kind together; the mean is held against the target."""
+    kinds: tuple[Literal["wet", "dry"], ...] = ("wet", "dry")
+    return tuple(found for film in kinds if (found := _film(told, film)) is not None)
+
+
+def _film(told: Told, film: Literal["wet", "dry"]) -> FilmReview | None:
+    entries = [e for e in told.of("film") if e.data.get("film") == film]
+    values = [value for entry in entries for value in _values(entry)]
+    if not values:
+        return None
+    target, mean = _target(entries), float(np.mean(values))
+    return FilmReview(film, len(values), min(values), mean, max(values), target,
+                      _film_standing(mean, target))  # fmt: skip
+
+
+def _values(entry: Entry) -> list[float]:
+    rows = entry.data.get("readings", ())
+    if not isinstance(rows, Iterable) or isinstance(rows, str):
+        return []
+    return [number for row in rows if (number := number_of(row)) is not None]
+
+
+def _target(entries: Sequence[Entry]) -> tuple[float | None, float | None]:
+    for entry in reversed(entries):
+        low, high = (number_of(entry.data.get(key)) for key in ("target_low", "target_high"))
+        if low is not None or high is not None:
+            return low, high
+    return None, None
+
+
+def _film_standing(mean: float, target: tuple[float | None, float | None]) -> Standing:
+    low, high = target
+    if low is None and high is None:
+        return "not known"
+    under = low is not None and mean < low - ROUNDING
+    over = high is not None and mean > high + ROUNDING
+    return "outside" if under or over else "inside"

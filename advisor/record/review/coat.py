@@ -1,0 +1,185 @@
+"""One coat looked back on, from its first mixing until its film could take dew."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.planning.case import Previous
+from advisor.record.effective import Effective
+from advisor.record.entry import Entry
+from advisor.record.in_force import limits_of
+from advisor.record.review.batches import asks_batch, batches, films
+from advisor.record.review.decision import decision
+from advisor.record.review.interval import Below, interval
+from advisor.record.review.limits import Found, asked_of, reviewed
+from advisor.record.review.look import Look
+from advisor.record.review.notes import notes_of, product_then
+from advisor.record.review.observed import readings_of
+from advisor.record.review.stages import Stages, stages
+from advisor.record.review.summary import COVERED, summary
+from advisor.record.review.told import SANDED, Told, told
+from advisor.record.review.wetted import answers, dips
+from advisor.record.review_types import (
+    BatchReview,
+    CoatReview,
+    FilmReview,
+    IntervalReview,
+    LimitInForce,
+    Standing,
+    TimeSpan,
+)
+
+#: A reading this long before mixing is printed with the coat.
+BEFORE_S = 3600
+Other = IntervalReview | BatchReview | FilmReview
+
+
+@dataclass(frozen=True, eq=False)
+class _Parts:
+    """What a review is put together from."""
+
+    tale: Told
+    laid: Stages
+    limits: tuple[LimitInForce, ...]
+    found: tuple[Found, ...]
+    below: Below | None
+    interval: IntervalReview | None
+    batches: tuple[BatchReview, ...]
+    films: tuple[FilmReview, ...]
+    dips: tuple[TimeSpan, ...]
+
+    @property
+    def others(self) -> list[Other]:
+        """What counts besides the readings; a wet film is the painter's own check."""
+        judged = [f for f in self.films if f.film == "dry" and f.standing != "not known"]
+        between = [] if self.interval is None else [self.interval]
+        return [*between, *self.batches, *judged]
+
+    @property
+    def span(self) -> TimeSpan:
+        """The stretch whose readings are printed with the coat."""
+        laid = self.laid
+        end = min(max(laid.dew_safe.likely_s, laid.tack_free.likely_s), laid.until_s)
+        return TimeSpan(laid.from_s - BEFORE_S, max(end, laid.from_s))
+
+
+def _parts(look: Look) -> _Parts:
+    tale = told(look.coat, look.record)
+    under, over = look.told_of(look.job.below(look.coat)), look.told_of(look.job.above(look.coat))
+    covered = None if over is None else over.started_s
+    laid = stages(tale, look.product, look.tracks.surface, look.now_s, covered)
+    limits = tale.limits_then or _limits_now(look)
+    below = _below(look, tale, under, laid)
+    return _Parts(
+        tale=tale,
+        laid=laid,
+        limits=limits,
+        found=tuple(reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)),
+        below=below,
+        interval=None if below is None else interval(below, look.tracks),
+        batches=batches(tale, look.product, look.tracks.air, look.now_s, look.words),
+        films=films(tale),
+        dips=dips(tale, laid, look.tracks.margin, None if under is None else under.ended_s),
+    )
+
+
+def review_coat(look: Look) -> CoatReview:
+    """Look back on a coat that was begun; AssertionError where the record knows no start."""
+    at = _parts(look)
+    tale, laid, words = at.tale, at.laid, look.words
+    assert tale.started_s is not None
+    no_batch = not at.batches and asks_batch(look.product)
+    standing = _overall(at.found, at.others, no_batch=no_batch)
+    ongoing = _ongoing(laid, no_batch=no_batch)
+    return CoatReview(
+        coat_id=look.coat.id,
+        coat_name=look.coat.name,
+        area_id=look.coat.area_id,
+        area_name=look.job.area(look.coat.area_id).name,
+        product_name=product_then(tale, "name") or look.product.name,
+        product_revision=product_then(tale, "revision") or look.product.source.revision,
+        started_s=tale.started_s,
+        ended_s=laid.ended_s,
+        tack_free_s=_passed(laid.tack_free.told_s, laid),
+        dew_safe_s=_passed(laid.dew_safe.told_s, laid),
+        standing=standing,
+        summary=summary(standing, at.found, at.others, words, ongoing=ongoing),
+        limits=tuple(one.review for one in at.found),
+        interval=at.interval,
+        batches=at.batches,
+        films=at.films,
+        gaps=_joined([gap for one in at.found for gap in one.gaps]),
+        dips=at.dips,
+        decision=decision(tale, look, None if at.below is None else at.below.previous),
+        readings=readings_of(look.seen, at.span.from_s, at.span.to_s),
+        entries=_entries(look, tale, at.span),
+        notes=(*answers(at.dips, tale, words), *notes_of(look, tale, at.span, at.limits), COVERED),
+    )
+
+
+def _limits_now(look: Look) -> tuple[LimitInForce, ...]:
+    outdoors = look.job.area(look.coat.area_id).outdoors
+    return limits_of(look.product, look.coat.method, outdoors=outdoors, wind_m_s=look.wind_m_s)
+
+
+def _below(look: Look, tale: Told, under: Told | None, laid: Stages) -> Below | None:
+    """Return the coat below as painted, sanded where that was logged since."""
+    if under is None or look.below is None or under.ended_s is None or tale.started_s is None:
+        return None
+    assert under.started_s is not None
+    sanded = bool(tale.prepared_between(under.ended_s, tale.started_s, *SANDED))
+    if look.sanded_s is not None:
+        sanded = sanded or under.ended_s <= look.sanded_s <= tale.started_s
+    previous = Previous(look.below, under.started_s, under.ended_s, look.coat.reverse, sanded)
+    area = look.job.area(look.coat.area_id)
+    return Below(under.coat.id, under.coat.name, previous, look.below.next_over(look.product),
+                 tale.started_s, laid.ended_s, area.outdoors)  # fmt: skip
+
+
+def _overall(found: Sequence[Found], others: Sequence[Other], *, no_batch: bool) -> Standing:
+    standings = [*(one.review.standing for one in found), *(one.standing for one in others)]
+    if "outside" in standings:
+        return "outside"
+    return "not known" if no_batch or not found or "not known" in standings else "inside"
+
+
+def _passed(moment_s: float | None, laid: Stages) -> float | None:
+    """A milestone once it lies behind."""
+    return moment_s if moment_s is not None and moment_s <= laid.until_s else None
+
+
+def _ongoing(laid: Stages, *, no_batch: bool) -> str:
+    """Say why the end of a coat is not known yet, or which part the record never had."""
+    if not laid.finished:
+        return "it is still going on"
+    if laid.tack_free.earliest_s > laid.until_s:
+        return "it is not tack-free yet"
+    return "its pot life, since no batch is in the record" if no_batch else ""
+
+
+def _joined(gaps: Sequence[TimeSpan]) -> tuple[TimeSpan, ...]:
+    found: list[TimeSpan] = []
+    for gap in sorted(gaps, key=lambda g: g.from_s):
+        if found and gap.from_s <= found[-1].to_s:
+            found[-1] = TimeSpan(found[-1].from_s, max(found[-1].to_s, gap.to_s))
+        else:
+            found.append(gap)
+    return tuple(found)
+
+
+def _entries(look: Look, tale: Told, span: TimeSpan) -> tuple[Entry, ...]:
+    """Entries as they were written: the coat's, its readings and preparation, corrections."""
+    first = min([span.from_s, *(e.at_s for e in tale.prepared)])
+    own = {
+        one.entry.number: one.entry
+        for one in look.record
+        if look.coat.id in (one.entry.coat_id, one.now.coat_id)
+        or (_of_area(one, look.coat.area_id) and first <= one.entry.at_s <= span.to_s)
+    }
+    return tuple(own[number] for number in sorted(own))
+
+
+def _of_area(one: Effective, area_id: str) -> bool:
+    about = one.entry.kind in ("reading", "preparation")
+    return about and one.entry.area_id in ("", area_id)

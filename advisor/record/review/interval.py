@@ -1,0 +1,239 @@
+"""The time to the coat below, per patch: by the clock, and what the data sheet's rows say of it.
+
+The minimum is the running clock on the coldest spot; the maximum is read twice, by the row of
+the hottest hour since the patch was painted (the rule of public specifications) and by its clock,
+as in `planning.previous`. Between those two nothing is refused: "not known", and the test of the
+trade is named. Through holes only what holds whatever the temperature was is said: a minimum
+that even its fastest row would not have reached, or that is reached with the hole left out; a
+maximum that the shortest row allows (indoors: no hole is hotter than the table).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.climate.quality import POSSIBLE
+from advisor.climate.series import GRID_S, STEP_H, Series, on_grid
+from advisor.coatings.clocks import maximum_clock, minimum_clock
+from advisor.coatings.product import NextCoat
+from advisor.coatings.tables import TimeTable
+from advisor.planning.case import Previous, cure_min_c, next_table
+from advisor.planning.limits import ON_THE_LIMIT
+from advisor.planning.previous import Overcoating, hottest_hour_c
+from advisor.planning.words import duration
+from advisor.record.review.track import STANDS_S, Track, Tracks
+from advisor.record.review_types import FloatArray, IntArray, IntervalReview, Standing
+
+#: Hottest that a surface in the sun can be, °C.
+HOTTEST_C = POSSIBLE["surface_temp_c"][1]
+NOT_READ = "is not known: the surface between was not read all the way"
+_ORDER: tuple[Standing, ...] = ("inside", "not known", "outside")
+
+
+@dataclass(frozen=True)
+class Below:
+    """The coat below as it was painted, and when the brush reached its patches again (UTC s)."""
+
+    coat_id: str
+    name: str
+    previous: Previous
+    row: NextCoat | None
+    first_s: float
+    last_s: float
+    outdoors: bool = False
+
+    @property
+    def patches(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """When the first and the last patch below were painted, and when painted over."""
+        reached = (self.first_s, self.last_s)
+        if self.previous.reverse:
+            reached = (self.last_s, self.first_s)
+        return (self.previous.start_s, reached[0]), (self.previous.end_s, reached[1])
+
+    @property
+    def clock_h(self) -> float:
+        """Shortest time from paint to paint of the two patches, hours."""
+        return min(reached - painted for painted, reached in self.patches) / 3600.0
+
+
+@dataclass(frozen=True)
+class _Side:
+    """A minimum or maximum at one patch: hours that the row allows, how it stands, and why."""
+
+    limit_h: float | None
+    standing: Standing
+    text: str
+
+
+def interval(below: Below, tracks: Tracks) -> IntervalReview:
+    """Hold the interval of both patches against the data sheet of the coat below."""
+    row = below.row
+    if row is None:
+        return _told(
+            below, "not known", "the data sheet below says nothing about this coat over it"
+        )
+    if row.forbidden:
+        why = row.prepare or "test patch and barrier coat first"
+        return _told(below, "outside", f"the data sheet does not allow this coat over it: {why}")
+    sides = [
+        side
+        for painted, reached in below.patches
+        for side in _patch(below, row, tracks, (painted, reached))
+    ]
+    worst = max(sides, key=lambda pair: _ORDER.index(pair[1].standing))[1].standing
+    told = [side.text for _, side in sides if side.standing == worst]
+    lows = [side.limit_h for name, side in sides if name == "min" and side.limit_h is not None]
+    highs = [side.limit_h for name, side in sides if name == "max" and side.limit_h is not None]
+    text = "; ".join(dict.fromkeys(told))
+    return IntervalReview(
+        below.coat_id, below.name, below.clock_h, max(lows, default=None),
+        min(highs, default=None), worst, text,
+    )  # fmt: skip
+
+
+def _told(below: Below, standing: Standing, text: str) -> IntervalReview:
+    return IntervalReview(below.coat_id, below.name, below.clock_h, None, None, standing, text)
+
+
+def _patch(
+    below: Below, row: NextCoat, tracks: Tracks, patch: tuple[float, float]
+) -> list[tuple[str, _Side]]:
+    grid, cold, hot = _grid(tracks, patch)
+    previous = below.previous
+    low = next_table(previous.product, row.min_h, runs_out=False)
+    high = next_table(previous.product, row.max_h, runs_out=True)
+    sides = [("min", _minimum(low, cure_min_c(previous.product), grid, cold, patch))]
+    if previous.sanded:
+        sides.append(("max", _Side(None, "inside", "sanded since, so no maximum is left")))
+    elif high is not None:
+        sides.append(("max", _maximum(below, high, (grid, cold, hot), patch)))
+    return sides
+
+
+def _grid(tracks: Tracks, patch: tuple[float, float]) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Lay coldest and hottest spot as read on the rules' grid from paint to paint."""
+    first = int(patch[0] // GRID_S) * GRID_S
+    steps = int(np.ceil((patch[1] - first) / GRID_S))
+    grid = first + GRID_S * np.arange(max(steps, 1) + 1, dtype=np.int64)
+    return grid, _laid(tracks.surface, grid), _laid(tracks.hot, grid)
+
+
+def _laid(track: Track, grid: IntArray) -> FloatArray:
+    """Straight between readings; in a hole a reading stands for half an hour on either side."""
+    times = track.time_s.astype(np.int64)
+    drawn = on_grid(times, track.value, grid)
+    if not len(times):
+        return drawn
+    after = np.minimum(np.searchsorted(times, grid), len(times) - 1)
+    before = np.maximum(after - 1, 0)
+    nearer = np.where(np.abs(times[after] - grid) < np.abs(grid - times[before]), after, before)
+    near = np.abs(times[nearer] - grid) <= STANDS_S
+    return np.where(np.isnan(drawn) & near, track.value[nearer], drawn)
+
+
+def _minimum(
+    table: TimeTable | None,
+    cure_min: float,
+    grid: IntArray,
+    cold: FloatArray,
+    patch: tuple[float, float],
+) -> _Side:
+    if table is None or np.isnan(table.hours).all():
+        return _Side(None, "not known", "the data sheet below has no minimum for it")
+    gone = (patch[1] - patch[0]) / 3600.0
+    start, reach = ((at_s - grid[0]) / GRID_S for at_s in patch)
+
+    def share(temp_c: FloatArray) -> float:
+        clock = minimum_clock(table, temp_c, cure_min, STEP_H)
+        ready = float(clock.when(np.array([start]))[0])
+        done = clock.progress(np.array([start, reach]))
+        return 1.0 if ready <= reach + ON_THE_LIMIT else min(float(done[1] - done[0]), 0.999)
+
+    fastest = float(table.temp_c[int(np.nanargmin(table.hours))])
+    said = f"{duration(gone)} since the coat below"
+    # A hole stands still in the first: a minimum reached all the same was reached for certain.
+    if share(cold) == 1.0:
+        return _Side(_hours_of(table, cure_min, (grid, cold), start), "inside",
+                     f"{said}, its minimum was over")  # fmt: skip
+    most = share(np.where(np.isnan(cold), fastest, cold))
+    if most < 1.0:
+        asked_h = float(gone / most) if most > 0 and not np.isnan(cold).any() else None
+        return _Side(asked_h, "outside",
+                     f"{said}, with {int(most * 100)} % of its minimum gone")  # fmt: skip
+    return _Side(None, "not known", f"{said}; whether its minimum was over {NOT_READ}")
+
+
+def _hours_of(
+    table: TimeTable, cure_min: float, laid: tuple[IntArray, FloatArray], start: float
+) -> float | None:
+    """Hours from painting until the minimum was over; None through a hole."""
+    clock = minimum_clock(table, laid[1], cure_min, STEP_H)
+    ready = float(clock.when(np.array([start]))[0])
+    hole = np.isnan(laid[1][: int(np.ceil(ready)) + 1]).any()
+    return None if hole else float(ready - start) * STEP_H
+
+
+def _maximum(
+    below: Below,
+    table: TimeTable,
+    laid: tuple[IntArray, FloatArray, FloatArray],
+    patch: tuple[float, float],
+) -> _Side:
+    row, hot = below.row, laid[2]
+    assert row is not None
+    gone = (patch[1] - patch[0]) / 3600.0
+    said = f"{duration(gone)} since the coat below"
+    if np.isinf(table.hours).all():
+        return _Side(None, "inside", f"{said}, no maximum on the data sheet")
+    whole = not np.isnan(hot).any()
+    sure_h = _hottest_row_h(below, laid, patch) if whole else None
+    if sure_h is not None and gone <= sure_h + ON_THE_LIMIT:
+        most = "without a maximum" if np.isinf(sure_h) else f"maximum {duration(sure_h)}"
+        return _Side(None if np.isinf(sure_h) else sure_h, "inside",
+                     f"{said}, {most} by its hottest hour")  # fmt: skip
+    if not whole and gone <= _shortest_h(below, table) + ON_THE_LIMIT:
+        return _Side(None, "inside", f"{said}, bond open even in the hottest row")
+    if _closed(table, laid, patch):
+        todo = " or ".join(row.after_max) or "sand first"
+        return _Side(sure_h, "outside", f"{said}, after the bond had closed: {todo}")
+    if sure_h is None:
+        return _Side(None, "not known", f"{said}; whether the bond was open {NOT_READ}")
+    return _Side(sure_h, "not known", f"{said}; over the {duration(sure_h)} of its hottest hour, "
+                 "but by the running clock the bond was still likely: a solvent-rub test "
+                 "would have told")  # fmt: skip
+
+
+def _shortest_h(below: Below, table: TimeTable) -> float:
+    """Shortest maximum there can be: the table's own; outdoors also in the sun above it."""
+    if not below.outdoors:
+        return float(np.min(table.hours))
+    return float(np.min([*table.hours, table.at_one(HOTTEST_C)]))
+
+
+def _closed(
+    table: TimeTable, laid: tuple[IntArray, FloatArray, FloatArray], patch: tuple[float, float]
+) -> bool:
+    """Whether the running clock had run out; through a hole it runs slowest, in its longest row."""
+    if np.isnan(table.hours).any():
+        return False
+    grid, _, hot = laid
+    longest = float(table.temp_c[int(np.argmax(table.hours))])
+    clock = maximum_clock(table, np.where(np.isnan(hot), longest, hot), STEP_H)
+    start, reach = ((at_s - grid[0]) / GRID_S for at_s in patch)
+    return bool(clock.when(np.array([start]))[0] < reach - ON_THE_LIMIT)
+
+
+def _hottest_row_h(
+    below: Below, laid: tuple[IntArray, FloatArray, FloatArray], patch: tuple[float, float]
+) -> float | None:
+    """Hours of the row of the hottest surface held for an hour since painting."""
+    grid, cold, hot = laid
+    assert below.row is not None
+    series = Series(int(grid[0]), cold, cold, cold, hot)
+    over = Overcoating.of(below.previous, below.row, series)
+    assert over.max_table is not None
+    painted, reached = (series.index_of(at_s) for at_s in patch)
+    hours = float(over.max_table.at(hottest_hour_c(over, painted, np.array([reached])))[0])
+    return None if np.isnan(hours) else hours

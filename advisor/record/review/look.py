@@ -1,0 +1,46 @@
+"""What a look back on a coat goes by, laid out once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from advisor.coatings.product import Product
+from advisor.planning.job import Coat, Job
+from advisor.planning.words import Words
+from advisor.record.effective import Effective
+from advisor.record.review.observed import Observed
+from advisor.record.review.told import Told, told
+from advisor.record.review.track import Tracks
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """What a look back goes by. `product` and `below` as the coats go on by their method.
+
+    `limits_now` are those of the product's file, for a coat that was kept with none;
+    `sanded_s` when its area was last known to be sanded from before the record began.
+    """
+
+    job: Job
+    coat: Coat
+    product: Product
+    below: Product | None
+    record: tuple[Effective, ...]
+    seen: Observed
+    words: Words
+    now_s: float
+    wind_m_s: float | None = None
+    sanded_s: float | None = None
+    mix_temp_c: float | None = None
+    tracks: Tracks = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Every quantity is laid out once."""
+        object.__setattr__(self, "tracks", Tracks(self.seen))
+
+    def told_of(self, coat: Coat | None) -> Told | None:
+        """Return what the record tells of a coat; None where it never went on."""
+        if coat is None:
+            return None
+        found = told(coat, self.record)
+        return None if found.started_s is None else found

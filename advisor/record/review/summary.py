@@ -1,0 +1,134 @@
+"""The answer in sentences: the one line, and the notes under it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.planning.words import Words, duration
+from advisor.record.review.limits import Found
+from advisor.record.review_types import (
+    BatchReview,
+    FilmReview,
+    IntervalReview,
+    LimitInForce,
+    LimitReview,
+    Standing,
+    TimeSpan,
+)
+from advisor.record.telling import clock, day_and_clock
+
+#: The rule of what counts as covered, as it is printed with every review.
+COVERED = (
+    "Counted as read: the time between two readings up to 3 h apart; while mixing and applying "
+    "up to 4 h 30 min apart with both inside the limit, since the trade reads about every four "
+    "hours; and the half hour beside a reading where a phase begins or ends."
+)
+#: What a quantity of a limit is called where it was not read.
+NAMES = {
+    "air": "air",
+    "surface": "surface",
+    "hot": "surface",
+    "rh": "humidity",
+    "margin": "room above dew point",
+    "wind": "wind",
+    "rain": "rain",
+}
+_ROOM = {"K": 0.1, "°C": 0.1, "%": 0.5}
+
+
+def summary(
+    standing: Standing,
+    found: Sequence[Found],
+    others: Sequence[IntervalReview | BatchReview | FilmReview],
+    words: Words,
+    *,
+    ongoing: str = "",
+) -> str:
+    """Return the one line: where it was outside, what is not known, or the least room left."""
+    reviews = [one.review for one in found]
+    if standing == "outside":
+        told = [_beyond(r, words) for r in reviews if r.standing == "outside"]
+        told += [_other(o, words) for o in others if o.standing == "outside"]
+        return f"Outside: {'; '.join(told)}."
+    if standing == "inside":
+        return f"Inside every limit{_least_room(reviews, words)}."
+    missing = [*_missing(found, words), *([ongoing] if ongoing else [])]
+    missing += [_other(o, words) for o in others if o.standing == "not known"]
+    told_missing = "; ".join(missing) or "nothing was read"
+    seen = (
+        "inside the limits as far as it was read"
+        if any(r.worst is not None for r in reviews)
+        else "no reading to go by"
+    )
+    return f"Not known: {told_missing}; {seen}."
+
+
+def _beyond(review: LimitReview, words: Words) -> str:
+    assert review.worst is not None
+    assert review.worst_at_s is not None
+    side, limit = _side(review.limit, review.worst)
+    measured = _figure(review.worst, limit, review.limit.unit, words)
+    lasted = f", {duration(review.hours_outside)} in all" if review.hours_outside > 0 else ""
+    return (
+        f"{review.limit.label.lower()} {measured} at {day_and_clock(review.worst_at_s, words)}, "
+        f"{side} {words.value(limit, review.limit.unit)} ({review.limit.whose}){lasted}"
+    )
+
+
+def _side(limit: LimitInForce, value: float) -> tuple[str, float]:
+    """The side of a limit that a value is nearest to or beyond, as words."""
+    below = None if limit.low is None else value - limit.low
+    above = None if limit.high is None else limit.high - value
+    if below is not None and limit.low is not None and (above is None or below <= above):
+        return "limit at least", limit.low
+    assert limit.high is not None
+    return "limit at most", limit.high
+
+
+def _figure(value: float, limit: float, unit: str, words: Words) -> str:
+    """Put a value beyond its limit so that it never looks as if it were on it."""
+    shown = words.value(value, unit)
+    if shown != words.value(limit, unit):
+        return shown
+    return f"{'just under' if value < limit else 'just over'} {shown}"
+
+
+def _other(other: IntervalReview | BatchReview | FilmReview, words: Words) -> str:
+    if isinstance(other, IntervalReview):
+        return f"interval to {other.previous_name}: {other.text}"
+    if isinstance(other, BatchReview):
+        return f"batch of {day_and_clock(other.mixed_s, words)}: {other.text}"
+    low, high = other.target_um
+    asked = " to ".join(f"{v:g}" for v in (low, high) if v is not None)
+    return f"{other.film} film {other.mean_um:.0f} µm in the mean, asked {asked} µm"
+
+
+def _missing(found: Sequence[Found], words: Words) -> list[str]:
+    """Name every gap once, with all that was not read in it."""
+    holes: dict[tuple[float, float], list[str]] = {}
+    for one in found:
+        if one.review.standing == "not known":
+            for gap in one.gaps:
+                holes.setdefault((gap.from_s, gap.to_s), []).append(NAMES[one.quantity])
+    return [
+        f"{' and '.join(dict.fromkeys(names))} not read {between(TimeSpan(*hole), words)}"
+        for hole, names in sorted(holes.items())
+    ]
+
+
+def between(span: TimeSpan, words: Words) -> str:
+    """Return a stretch of time: from day and clock to clock, with its day where another."""
+    begin, end = day_and_clock(span.from_s, words), day_and_clock(span.to_s, words)
+    same = begin.rsplit(" ", 1)[0] == end.rsplit(" ", 1)[0]
+    return f"from {begin} to {clock(span.to_s, words) if same else end}"
+
+
+def _least_room(reviews: Sequence[LimitReview], words: Words) -> str:
+    """The nearest that the room above the dew point came to its limit."""
+    margin = next((r for r in reviews if r.limit.rule == "margin"), None)
+    if margin is None or margin.worst is None or margin.worst_at_s is None:
+        return ""
+    limit = margin.limit.low
+    asked = "" if limit is None else f" (limit {words.value(limit, 'K')}, {margin.limit.whose})"
+    when = day_and_clock(margin.worst_at_s, words)
+    return f"; at least {words.value(margin.worst, 'K')} above dew point, {when}{asked}"

@@ -1,0 +1,121 @@
+"""Looking back on the coats of the job in hand: were they inside the limits, and why not?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from advisor.base.errors import InputError
+
+if TYPE_CHECKING:
+    from advisor.planning.job import Coat, Job
+    from advisor.record.effective import Effective
+    from advisor.record.entry import Entry
+    from advisor.record.review.look import Look
+    from advisor.record.review.observed import Observed
+    from advisor.record.review_types import Cause, CoatReview, JobReview
+    from advisor.work.workbench import Workbench
+
+#: Readings are looked at from this long before a coat, and no longer than this after it.
+BEFORE_S = 26 * 3600
+AFTER_S = 30 * 86400
+
+
+class Reviews:
+    """Plain readings against the limits in force, from the record and the table of readings."""
+
+    def __init__(self, bench: Workbench) -> None:
+        self._bench = bench
+
+    def coat(self, coat_id: str, now_s: float) -> CoatReview:
+        """Look back on one coat; InputError where it was never begun. Slow with long logs."""
+        from advisor.record.review.coat import review_coat
+
+        job = self._bench.job_in_hand()
+        coat = next((c for c in job.coats if c.id == coat_id), None)
+        if coat is None:
+            names = ", ".join(c.id for c in job.coats)
+            raise InputError(f"coat: found {coat_id!r}; accepted: {names}")
+        look = self._look(job, coat, self._record(), now_s)
+        if look is None:
+            raise InputError(f"{coat.name}: found no start of it; accepted: a coat that was begun")
+        return review_coat(look)
+
+    def job(self, now_s: float) -> JobReview:
+        """Look back on every coat that was begun, in the order they went on. Slow."""
+        from advisor.record.review.coat import review_coat
+        from advisor.record.review_types import JobReview
+
+        job, record = self._bench.job_in_hand(), self._record()
+        looks = [self._look(job, coat, record, now_s) for coat in job.coats]
+        found = [review_coat(look) for look in looks if look is not None]
+        head = self._bench.record.head()
+        return JobReview(
+            job.id,
+            job.name,
+            tuple(sorted(found, key=lambda review: review.started_s)),
+            self._entries(),
+            head.hash,
+            now_s,
+        )
+
+    def causes(self, entry_number: int, now_s: float) -> tuple[Cause, ...]:
+        """Rank what may have caused a logged defect, with the evidence of its own coat."""
+        raise NotImplementedError
+
+    # --- inner ---------------------------------------------------------------------------
+
+    def _entries(self) -> tuple[Entry, ...]:
+        from advisor.record import chain
+
+        return chain.entries(self._bench.store, self._bench.job_in_hand().id)
+
+    def _record(self) -> tuple[Effective, ...]:
+        from advisor.record.effective import effective
+
+        return effective(self._entries())
+
+    def _look(
+        self, job: Job, coat: Coat, record: tuple[Effective, ...], now_s: float
+    ) -> Look | None:
+        """Gather what a look back goes by; None where the coat was never begun."""
+        from advisor.record.review.look import Look
+        from advisor.record.review.told import told
+        from advisor.work.days import WIND_LIMIT_M_S, product_of
+
+        tale = told(coat, record)
+        if tale.started_s is None:
+            return None
+        bench, products = self._bench, self._bench.products()
+        below = job.below(coat)
+        return Look(
+            job=job,
+            coat=coat,
+            product=product_of(products, coat),
+            below=None if below is None else product_of(products, below),
+            record=record,
+            seen=self._seen(job, coat, record, now_s),
+            words=bench.words(now_s),
+            now_s=now_s,
+            wind_m_s=WIND_LIMIT_M_S[coat.method],
+            sanded_s=bench._logged(job, "sanded").get(coat.area_id),
+        )
+
+    def _seen(self, job: Job, coat: Coat, record: tuple[Effective, ...], now_s: float) -> Observed:
+        """Read what was observed, from the coat below to well past this one."""
+        from advisor.climate import reading_store
+        from advisor.record.review.observed import Rows, observed
+        from advisor.record.review.told import told
+
+        tale, below = told(coat, record), job.below(coat)
+        under = None if below is None else told(below, record).started_s
+        first = tale.from_s - BEFORE_S if under is None else min(under, tale.from_s - BEFORE_S)
+        last = min(now_s, (tale.ended_s or now_s) + AFTER_S)
+        bench = self._bench
+        zones = ((bench.readings_area, False), (coat.area_id, True))
+        rows = [
+            Rows(reading_store.load(bench.store, int(first), int(last), area, (origin,)), origin,
+                 at_work)
+            for area, at_work in zones
+            for origin in reading_store.OBSERVED
+        ]  # fmt: skip
+        return observed((r for r in rows if len(r.table)), record, coat.area_id)
