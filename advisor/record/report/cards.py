@@ -11,8 +11,9 @@ from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Heading, Prose, Run, Table, cell
 from advisor.record.report.changes import field_of
-from advisor.record.report.say import LATE_S, late, plain
+from advisor.record.report.say import late, plain
 from advisor.record.report.told import Told
+from advisor.record.telling import LATE_S
 
 _HOLDS = {"yes": "held", "no": "BROKEN", "not tested": "not tested"}
 
@@ -33,15 +34,19 @@ def _card(told: Told, entry: Entry) -> list[Block]:
     kind = KINDS.get(entry.kind)
     about = " · ".join(x for x in (entry.area_id, entry.coat_id) if x)
     title = f"No {entry.number} · {kind.label if kind else entry.kind}"
-    where = [Run(told.say.when(entry.at_s)), Run(f" · by {entry.by or 'a person not named'}")]
+    where = [
+        *told.changes.shown(entry, "at", told.say),
+        Run(f" · by {entry.by or 'a person not named'}"),
+    ]
     if about:
         where.append(Run(f" · {about}"))
     if mark := late(entry.late_s):
         where += [Run(" · "), *mark, Run(f" ({told.say.when(entry.written_s)})")]
+    where += told.changes.moved(entry)
+    where.append(Run(f"\nprogram {entry.app} · hash {entry.hash}", "quiet"))
     blocks: list[Block] = [Heading(title, 3), Prose(tuple(where)), *_fields(told, entry)]
     if entry.known:
         blocks.append(_known(told, entry.known))
-    blocks.append(Prose(cell(f"program {entry.app} · hash {entry.hash}", "quiet")))
     return blocks
 
 
@@ -62,12 +67,11 @@ def _fields(told: Told, entry: Entry) -> list[Block]:
     if missing:
         blocks.append(Prose(cell(f"Not kept: {', '.join(missing)}.", "quiet")))
     for change in told.changes.of_entry(entry.number):
-        told_by = change.by_entry
         blocks.append(
             Prose(cell(
                 f"{field_of(entry.kind, change.field).label} corrected by "
-                f"{told_by.by or 'a person not named'}, {told.say.when(told_by.written_s)} "
-                f"(No {told_by.number}): {change.reason}", "doubt"))
+                f"{change.by or 'a person not named'}, {told.say.when(change.written_s)} "
+                f"(No {change.number}): {change.reason}", "doubt"))
         )  # fmt: skip
     return blocks
 

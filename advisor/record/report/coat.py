@@ -196,7 +196,7 @@ def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
         ))  # fmt: skip
     heads = ("Time", "Air", "Humidity", "Dew point", "Coldest spot", "Above dew point", "Source",
              "Readings behind")  # fmt: skip
-    table = Table(heads, (21, 10, 10, 11, 12, 14, 17, 11), tuple(rows),
+    table = Table(heads, (23, 10, 10, 11, 12, 14, 17, 11), tuple(rows),
                   "No reading was kept for this coat: whether it was inside the limits is not "
                   "known.")  # fmt: skip
     return (Heading("Readings"), Prose(cell(_how_thinned(count, len(rows), thinned.piece_min))),

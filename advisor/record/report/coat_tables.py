@@ -7,6 +7,7 @@ from datetime import datetime
 
 from advisor.planning.words import duration
 from advisor.record.canonical import Json
+from advisor.record.effective import ENTRY
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Cell, Picture, Pictures, Row, Run, Table, cell
@@ -28,7 +29,7 @@ def field_table(kind: str, keys: tuple[str, ...]) -> TableMaker:
             (told.numbered(e), told.when(e), cell(e.by), *(told.text(e, key) for key in keys))
             for e in entries
         )
-        return Table(heads, (5, 20, 12, *(share for _ in keys)), rows)
+        return Table(heads, (4, 21, 12, *(share for _ in keys)), rows)
 
     return made
 
@@ -37,8 +38,9 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
     """Return preparation with its tests, when it was finished and how long before the coat."""
     rows: list[Row] = []
     for entry in entries:
-        finished = told.changes.counts(entry, "finished")
-        done_s = datetime.fromisoformat(str(finished)).timestamp() if finished else entry.at_s
+        now = told.changes.now(entry)
+        finished = now.data.get("finished")
+        done_s = datetime.fromisoformat(str(finished)).timestamp() if finished else now.at_s
         before = (coat.started_s - done_s) / 3600
         rows.append((
             told.numbered(entry), told.when(entry), cell(entry.by),
@@ -49,7 +51,7 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
                  else "\nafter the first patch")),
         ))  # fmt: skip
     heads = ("No", "When", "Who", "What was done", "Tests", "Finished; to first patch")
-    return Table(heads, (5, 20, 12, 23, 20, 20), tuple(rows))
+    return Table(heads, (4, 21, 12, 23, 20, 20), tuple(rows))
 
 
 def application_table(told: Told, entries: Sequence[Entry]) -> Table:
@@ -66,7 +68,7 @@ def application_table(told: Told, entries: Sequence[Entry]) -> Table:
                      told.text(entry, "event"), told.text(entry, "patch"),
                      tuple(said[:-1]) or cell("")))  # fmt: skip
     heads = ("No", "When", "Who", "Event", "Patch", "Besides")
-    return Table(heads, (5, 20, 12, 9, 16, 38), tuple(rows))
+    return Table(heads, (4, 21, 12, 9, 16, 38), tuple(rows))
 
 
 def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table:
@@ -77,14 +79,15 @@ def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
     for entry in entries:
         if entry.kind != "batch":
             continue
-        end = [e for e in ends if str(told.changes.counts(e, "batch")) == str(entry.number)]
+        end = [e for e in ends if str(told.changes.now(e).data.get("batch")) == str(entry.number)]
+        mixed = (*told.when(entry), Run("\n"), *_product(told, entry))
         rows.append((
-            told.numbered(entry), told.when(entry), _product(told, entry), _parts(told, entry),
-            _mix(told, entry), _life(told, entry, reviews.get(entry.number)), _end(told, end),
+            told.numbered(entry), mixed, _parts(told, entry), _mix(told, entry),
+            _life(told, entry, reviews.get(entry.number)), _end(told, end),
         ))  # fmt: skip
-    heads = ("No", "Mixed", "Product, colour", "Components: lot, expiry, amount", "Ratio, mix",
+    heads = ("No", "Mixed, product", "Components: lot, expiry, amount", "Ratio, mix",
              "Induction, pot life", "End")  # fmt: skip
-    return Table(heads, (4, 13, 13, 26, 18, 16, 12), tuple(rows))
+    return Table(heads, (4, 19, 23, 21, 22, 19), tuple(rows))
 
 
 def _product(told: Told, entry: Entry) -> Cell:
@@ -93,8 +96,8 @@ def _product(told: Told, entry: Entry) -> Cell:
 
 def _parts(told: Told, entry: Entry) -> Cell:
     """Return each component on a line; lot number or expiry that is missing is named."""
-    struck = told.changes.of(entry.number, "parts")
-    if struck:
+    changed = any(c.field in ("parts", ENTRY) for c in told.changes.of_entry(entry.number))
+    if changed:
         return told.text(entry, "parts")
     rows = entry.data.get("parts")
     runs: list[Run] = []
@@ -151,7 +154,7 @@ def films_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
             cell(asked), cell(asked), standing(film.standing), cell("–", "quiet"),
         ))  # fmt: skip
     heads = ("No", "When", "Film", "Readings", "Target from", "Target to", "Patch", "Gauge check")
-    return Table(heads, (5, 20, 6, 26, 11, 11, 11, 10), tuple(rows))
+    return Table(heads, (4, 21, 6, 26, 11, 11, 11, 10), tuple(rows))
 
 
 def typed_readings_table(told: Told, entries: Sequence[Entry]) -> Table:
@@ -198,7 +201,7 @@ def corrections_table(told: Told, entries: Sequence[Entry]) -> Table:
                      told.text(entry, "corrects"), tuple(changed) or cell(""),
                      told.text(entry, "reason"), cell(late_by)))  # fmt: skip
     heads = ("No", "When", "Who", "Corrects No", "Was (struck), is", "Reason", "After")
-    return Table(heads, (5, 20, 12, 8, 28, 18, 9), tuple(rows))
+    return Table(heads, (4, 21, 12, 10, 27, 17, 9), tuple(rows))
 
 
 def _changed(entry: Entry) -> list[Mapping[str, Json]]:

@@ -74,13 +74,15 @@ def instruments(told: Told) -> Table:
 def _out_of_date(told: Told, entry: Entry) -> tuple[Run, ...]:
     """Return how the calibration stands by what the entries kept and by its due date."""
     used = [e for e in told.review.entries if _late_use(e, str(entry.data.get("id")))]
-    due = _date(told.changes.counts(entry, "due"))
+    due = _date(told.changes.now(entry).data.get("due"))
     if used:
         return cell(f"▲ out of date when used: entries {_numbers(used)}", "bad", bold=True)
     if due is None:
         return cell("? no due date kept", "doubt")
     made = datetime.fromtimestamp(told.review.made_s, told.say.words.zone).date()
-    return cell("● in date when used" if due >= made else f"● in date when used; due {due}")
+    if due >= made:
+        return cell(f"● in date until {due}")
+    return cell(f"? ran out {due}; no entry says it was used after", "doubt")
 
 
 def _late_use(entry: Entry, instrument: str) -> bool:
@@ -127,7 +129,7 @@ def _system(told: Told) -> tuple[Block, ...]:
     for field in KINDS["job"].fields:
         if field.type == "rows":
             heads = tuple(_HEADS.get(key, key) for key in field.keys)
-            rows = _rows(job.data.get(field.key) if job else None, field.keys)
+            rows = _rows(told.changes.now(job).data.get(field.key) if job else None, field.keys)
             shown += [Heading(field.label), Table(heads, widths[field.key], rows)]
     return tuple(shown)
 

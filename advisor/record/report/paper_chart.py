@@ -33,7 +33,7 @@ WET: Colour = (240, 170, 160)
 LIMIT: Colour = (165, 20, 10)
 _GRID: Colour = (225, 225, 225)
 _LEFT_MM, _RIGHT_MM = 12.0, 23.0
-_TEMPS_MM, _RH_MM, _AXIS_MM = 52.0, 20.0, 9.0
+_TEMPS_MM, _RH_MM, _AXIS_MM = 48.0, 17.0, 9.0
 _SMALL_PT = 6.5
 #: Line form by source: dash and gap in mm; a typed reading also gets a square.
 FORMS: Mapping[str, tuple[float, float]] = {

@@ -82,9 +82,9 @@ def print_signatures(sheet: Sheet, block: Signatures) -> None:
     for role in block.roles:
         sheet.need(18)
         sheet.line((Run(role, bold=True),), MARGIN, sheet.y + 4, 8.5)
-        x, foot = MARGIN + 42, sheet.y + 9
+        x, foot = MARGIN + 48, sheet.y + 9
         for label, share in (("name", 0.4), ("signature", 0.35), ("date", 0.25)):
-            wide = (sheet.width - 42) * share
+            wide = (sheet.width - 48) * share
             sheet.stroke((20, 20, 20), 0.2)
             sheet.pdf.line(x, foot, x + wide - 5, foot)
             sheet.word(label, x, foot + 3.2, 6.5, tone="quiet")

@@ -13,9 +13,8 @@ from advisor.record.canonical import Json
 from advisor.record.kinds import Field
 from advisor.record.report.blocks import Cell, Run, Tone, cell
 from advisor.record.review_types import Standing, TimeSpan
+from advisor.record.telling import LATE_S
 
-#: Written later than this after it happened, an entry is marked as told late.
-LATE_S = 15 * 60
 #: A space at which no line is broken; it is printed as a plain one.
 HELD = "\u00a0"
 _MARKS: Mapping[Standing, tuple[str, Tone]] = {
@@ -103,6 +102,8 @@ def _quantity(value: Mapping[str, Json]) -> str:
     instrument = value.get("instrument")
     how = f"{source}, {instrument}" if instrument else source
     shown = f"{value['value']} {value.get('unit', '')}".strip()
+    if value.get("entered"):
+        shown = f"{value['entered']} = {shown}"
     return f"{shown} ({how})" if how else shown
 
 

@@ -46,21 +46,21 @@ class Told:
 
     def when(self, entry: Entry) -> Cell:
         """Return when it happened, with a mark where it was written late."""
-        at = self.changes.shown(entry, "at", self.say)
+        shown = self.changes.shown(entry, "at", self.say)
         mark = late(entry.late_s)
-        shown = at or (Run(self.say.when(entry.at_s)),)
-        return (*shown, Run("\n"), *mark) if mark else shown
+        return (*shown, *((Run("\n"), *mark) if mark else ()), *self.changes.moved(entry))
 
     def entries_of(self, coat: CoatReview) -> tuple[Entry, ...]:
         """Return the entries of a coat: its own, its area's about it, and their corrections."""
         numbers = {e.number for e in coat.entries}
         begin, end = self._span(coat)
         for entry in self.review.entries:
-            own = entry.coat_id == coat.coat_id
-            near = entry.area_id == coat.area_id and begin <= entry.at_s <= end
-            if own or (near and not entry.coat_id and entry.kind in _OF_AREA):
+            now = self.changes.now(entry)
+            own = coat.coat_id in (entry.coat_id, now.coat_id)
+            near = now.area_id == coat.area_id and begin <= now.at_s <= end
+            if own or (near and not now.coat_id and now.kind in _OF_AREA):
                 numbers.add(entry.number)
-        numbers |= {c.by_entry.number for c in self.changes.all if c.number in numbers}
+        numbers |= {e.number for e in self.review.entries if _corrected(e) in numbers}
         return tuple(e for e in self.review.entries if e.number in numbers)
 
     def _span(self, coat: CoatReview) -> tuple[float, float]:
@@ -71,6 +71,12 @@ class Told:
         begin = max(before, default=coat.started_s - _BEFORE_FIRST_S)
         until = coat.dew_safe_s if coat.dew_safe_s is not None else self.review.made_s
         return begin, min([until, *after])
+
+
+def _corrected(entry: Entry) -> int:
+    """Return the number of the entry a correction points at, 0 for any other."""
+    number = str(entry.data.get("corrects", "")) if entry.kind == "correction" else ""
+    return int(number) if number.isdigit() else 0
 
 
 def _ready_s(below: CoatReview, coat: CoatReview) -> float:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from advisor.base.errors import InputError
+from advisor.record.chain import Head
+from advisor.record.export import end_line
 from advisor.record.report.blocks import (
     Block,
     Heading,
@@ -35,7 +37,8 @@ def job_paper(told: Told) -> Paper:
                Heading("All corrections"), corrections_table(told, corrections),
                Heading("All entries"), *cards(told, review.entries)]  # fmt: skip
     blocks += [*_sign_offs(told), *_checking(told), Heading("Signed by hand"), Signatures(ROLES)]
-    record = b"".join(e.line + b"\n" for e in review.entries)
+    head = Head(len(review.entries), review.head)
+    record = b"".join(e.line + b"\n" for e in review.entries) + end_line(head) + b"\n"
     return Paper(f"Conditions record: {review.job_name}", review.job_name, review.head,
                  review.made_s, tuple(blocks), record)  # fmt: skip
 
