@@ -12,8 +12,10 @@ from advisor.climate import reading_spans, reading_store
 from advisor.climate.reading_store import TypedReading
 from advisor.climate.readings import Origin
 from advisor.record.canonical import Json
+from advisor.record.corrections import check_changes
 from advisor.record.effective import ENTRY, Effective, value_of
 from advisor.record.entry import Draft, Entry, number_of
+from advisor.work.corrected import follow
 from advisor.work.reading_entry import reading_draft
 from advisor.work.views import Reading
 
@@ -29,8 +31,7 @@ def correct_by_hand(
     bench: Kept, told: Effective, changes: Mapping[str, Json], reason: str, now_s: float
 ) -> Entry:
     """Keep one correction; InputError without a reason or a change, and then nothing is kept."""
-    if not reason.strip():
-        raise InputError("correction: found no reason; accepted: why it is corrected")
+    check_changes(told, changes, reason)
     real = {field: _with_instrument(told.now, field, now) for field, now in changes.items()}
     real = {field: now for field, now in real.items() if now != (value_of(told.now, field) or "")}
     if not real:
@@ -41,6 +42,7 @@ def correct_by_hand(
     with bench.store.write() as db:
         if told.entry.kind == "reading" and real.keys() & {*_READ, "at", ENTRY}:
             _store_again(db, told, real, bench.readings_area)
+        follow(db, bench, told, real)
         return bench.record.append(db, draft)
 
 

@@ -106,7 +106,7 @@ def _change_coat(
         return kept.with_coat(replace(kept.coat(coat_id), laid=laid))
 
     with bench.store.write() as db:
-        put_job(db, change(job if bench.goes_by_file else _as_kept(db, job)))
+        put_job(db, change(job if bench.goes_by_file else as_kept(db, job)))
         kind, at_s, detail = event
         put_event(db, job.id, coat_id, kind, at_s, detail)
         entry = bench.record.append(db, draft)
@@ -114,7 +114,7 @@ def _change_coat(
     return entry
 
 
-def _as_kept(db: sqlite3.Connection, job: Job) -> Job:
+def as_kept(db: sqlite3.Connection, job: Job) -> Job:
     """Return the job as it stands now: another window may have changed it since it was read."""
     row = db.execute("SELECT toml FROM job WHERE id = ?", (job.id,)).fetchone()
     return job if row is None else parse_job(row[0], f"job {job.id}")

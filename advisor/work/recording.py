@@ -4,16 +4,26 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor import __version__
+from advisor.base.attachments import Attachments
+from advisor.base.errors import InputError, RangeError
+from advisor.base.paths import data_dir
 from advisor.record import chain
-from advisor.record.canonical import Json
+from advisor.record.canonical import Json, canonical
 from advisor.record.chain import Head
+from advisor.record.effective import ENTRY, STRUCK_OUT, Effective, effective
 from advisor.record.entry import Draft, Entry
 
 if TYPE_CHECKING:
+    from advisor.record.signing import SigningKey
     from advisor.work.kept import Kept
+    from advisor.work.photos import Photo
+
+#: More digits than any entry number has.
+MOST_DIGITS = 15
 
 
 class Recorder:
@@ -69,3 +79,100 @@ class Recorder:
     def append(self, db: sqlite3.Connection, draft: Draft) -> Entry:
         """Append a draft inside a write transaction."""
         return chain.append(db, draft, __version__)
+
+    # --- what stands in the record already ----------------------------------------------------
+
+    def entry(self, number: int | str) -> Entry | None:
+        """Return an entry by its number, None where there is none."""
+        wanted = str(number)
+        if not wanted.isascii() or not wanted.isdigit() or len(wanted) > MOST_DIGITS:
+            return None
+        return chain.entry(self._bench.store, self._bench.job_in_hand().id, int(wanted))
+
+    def told(self, number: int | str) -> Effective:
+        """Return an entry with the corrections of it; InputError where there is none."""
+        found = self.entry(number)
+        if found is None:
+            raise InputError(
+                f"entry: found no number {number}; accepted: 1 to {self.head().entries}"
+            )
+        if found.kind == "correction":
+            return Effective(found, found)
+        kept = chain.entries(self._bench.store, found.job_id, kinds=("correction",))
+        return effective((found, *kept))[0]
+
+    def correct(
+        self, number: int | str, changes: Mapping[str, Json], reason: str, now_s: float
+    ) -> Entry:
+        """Correct fields of an entry; InputError for what cannot be, and nothing is kept.
+
+        `changes` by field of its data, or "at", "coat", "area"; "" strikes a field out. What was
+        said first stays, and what follows from a reading is reckoned anew.
+        """
+        from advisor.work.correcting import correct_by_hand
+
+        told = self.told(number)
+        self._check_places(changes)
+        return correct_by_hand(self._bench, told, changes, reason, now_s)
+
+    def strike_out(self, number: int | str, reason: str, now_s: float) -> Entry:
+        """Take a whole entry back; it stays to be read, struck through."""
+        return self.correct(number, {ENTRY: STRUCK_OUT}, reason, now_s)
+
+    def _check_places(self, changes: Mapping[str, Json]) -> None:
+        job = self._bench.job_in_hand()
+        for name, known in (("coat", job.coats), ("area", job.areas)):
+            ids = [one.id for one in known]
+            if changes.get(name) and changes[name] not in ids:
+                raise RangeError(f"correction, {name}", repr(changes[name]), ", ".join(ids))
+
+    # --- photos, header, sign-off -------------------------------------------------------------
+
+    def attach_photo(self, photo: Photo, now_s: float, at_s: float | None = None) -> Entry:
+        """Keep a photo by its hash with an entry; InputError for a file that is no picture."""
+        from advisor.work.photos import attach
+
+        files = Attachments(self._bench.store.path)
+        return attach(self, files, photo, now_s if at_s is None else at_s, now_s)
+
+    def write_job_header(
+        self, now_s: float, fields: Mapping[str, str] | None = None
+    ) -> Entry | None:
+        """Keep the job entry as it is now; None where nothing changed since the last.
+
+        `fields` such as owner or specification; those not given stay as they were last kept.
+        """
+        from advisor.work.job_header import header_now, last_header
+
+        data, last = header_now(self._bench, fields), last_header(self._bench)
+        if last is not None and canonical(last.data) == canonical(data):
+            return None
+        return self.add("job", data, at_s=now_s, now_s=now_s)
+
+    def sign_off(
+        self,
+        name: str,
+        now_s: float,
+        *,
+        role: str = "",
+        statement: str = "",
+        key: SigningKey | None = None,
+    ) -> Entry:
+        """Sign off all entries so far, by name alone or with a key too.
+
+        The signature is over this entry's own line, which holds the hash of the one before.
+        """
+        from advisor.record.signing import signed
+
+        given: dict[str, Json] = {"name": name.strip(), "role": role, "statement": statement}
+        data = {field: text for field, text in given.items() if text}
+        draft = self.draft("sign-off", data, at_s=now_s, now_s=now_s)
+        with self._bench.store.write() as db:
+            if key is not None:
+                draft = signed(draft, key, chain.head(db, draft.job_id), __version__)
+            return self.append(db, draft)
+
+    @property
+    def keys_folder(self) -> Path:
+        """Where the keys of the person are kept; apart from the record, which may be given away."""
+        return data_dir() / "keys"

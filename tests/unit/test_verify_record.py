@@ -267,7 +267,8 @@ def test_other_line_ends_are_found(record: bytes, break_as: bytes) -> None:
 @pytest.mark.parametrize(
     "body",
     [b"", b"\n", b"null\n", b"[]\n", b"{}\n", b"\x00" * 1000, b"\xff\xfe{\x00", b"%PDF-1.7\n",
-     b'{"end":1}\n', b'{"end":{"entries":0,"head":""}}\n', b'{"end":{"entries":0}}\n',
+     b'{"end":1}\n', b'{"end":{"entries":0,"head":"%s"},"x":1}\n' % NO_HASH.encode(),
+     b'{"end":{"entries":0,"head":""}}\n', b'{"end":{"entries":0}}\n',
      b'{"end":{"entries":false,"head":"%s"}}\n' % NO_HASH.encode(),
      b"[" * 300_000 + b"\n", b'{"a":' * 200_000 + b"\n", b'{"a":' + b"9" * 100_000 + b"}\n",
      b'{"a":"' + b"\\u00" * 100_000 + b"\n"],
