@@ -162,7 +162,7 @@ def _with_at_once(total: FloatArray, at_once: FloatArray | None) -> FloatArray:
     """A pot life of 0 hours is over the moment it is reached."""
     if at_once is None:
         return total
-    over = np.arange(len(total)) >= at_once
+    over = np.arange(len(total)) >= at_once[0]
     return np.where(over, np.maximum(total, 1.0), total)
 
 
