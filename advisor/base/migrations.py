@@ -172,8 +172,8 @@ _RECORD_TABLES = (
 )
 
 
-#: Older readings wait to be laid out: a mark for each stretch of 16384 s that has some.
-_OLDER_READINGS = (
+#: All readings wait to be laid out anew: a mark for each stretch of 16384 s that has some.
+MARK_ALL_READINGS = (
     "INSERT INTO reading_span SELECT DISTINCT area, -1, time_s / 16384, origin, x'' FROM reading "
     "WHERE origin IN ('typed', 'measured', 'imported')"
 )
@@ -181,7 +181,7 @@ _OLDER_READINGS = (
 
 def m2026_11_28_record(db: sqlite3.Connection) -> None:
     """The conditions record, sensors and their state, instruments, the span of readings."""
-    for statement in (*_RECORD_TABLES, _OLDER_READINGS):
+    for statement in (*_RECORD_TABLES, MARK_ALL_READINGS):
         db.execute(statement)
 
 

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.base.errors import InputError, StoreError
+from advisor.base.migrations import MARK_ALL_READINGS
 from advisor.base.store import Store
 
 Row = tuple[object, ...]
@@ -107,6 +108,8 @@ def _drop_orphans(db: sqlite3.Connection) -> None:
     db.execute("UPDATE reading SET import_id = NULL WHERE import_id NOT IN (SELECT id FROM import)")
     db.execute("DELETE FROM event WHERE job_id NOT IN (SELECT id FROM job)")
     db.execute("DELETE FROM forecast_body WHERE forecast_id NOT IN (SELECT id FROM forecast)")
+    db.execute("DELETE FROM reading_span")  # it may no longer be that of the rows that are left
+    db.execute(MARK_ALL_READINGS)
 
 
 @dataclass(frozen=True)
