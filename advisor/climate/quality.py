@@ -20,12 +20,15 @@ The thresholds are common practice for shed loggers (from memory), not from a st
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.base.errors import RangeError
 from advisor.climate.readings import Flag, FloatArray, IntArray, ReadingTable
 
 BoolArray = NDArray[np.bool_]
@@ -100,6 +103,24 @@ def quality_notes(table: ReadingTable) -> tuple[str, ...]:
         for flag, count in counts.items()
         if count
     )
+
+
+def check_typed(values: Mapping[str, float]) -> None:
+    """Refuse typed values that cannot be true, by column name, with a RangeError."""
+    for name, value in values.items():
+        low, high = POSSIBLE["surface_temp_c" if name == "surface_hot_c" else name]
+        accepted = f"{low:g} to {high:g}"
+        if name == "rh_pct":
+            accepted, high = "above 0, up to 100", 100.0
+        if not low <= value <= high or (name == "rh_pct" and value == 0.0):
+            raise RangeError(name, f"{value:g}", accepted)
+    cold, hot = (values.get(name, math.nan) for name in ("surface_temp_c", "surface_hot_c"))
+    if hot < cold:
+        accepted = f"not below the coldest spot, surface_temp_c {cold:g}"
+        raise RangeError("surface_hot_c", f"{hot:g}", accepted)
+    air, dew = (values.get(name, math.nan) for name in ("air_temp_c", "dew_point_c"))
+    if dew > air + DEW_TOLERANCE_K:
+        raise RangeError("dew_point_c", f"{dew:g}", f"not above the air temperature, {air:g}")
 
 
 def _mark(flags: FlagArray, where: BoolArray, flag: Flag) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
@@ -17,13 +16,14 @@ from itertools import chain, repeat
 
 import numpy as np
 
-from advisor.base.errors import InputError, RangeError
+from advisor.base.errors import InputError
 from advisor.base.store import Store
 from advisor.climate import reading_spans
 from advisor.climate.forecast_near_log import leave_out_near_log
-from advisor.climate.quality import DEW_TOLERANCE_K, POSSIBLE
+from advisor.climate.quality import check_typed
 from advisor.climate.readings import (
     COLUMNS,
+    Flag,
     FloatArray,
     ImportedFile,
     ImportReport,
@@ -177,7 +177,7 @@ def put_typed(db: sqlite3.Connection, reading: TypedReading, area: str = "") -> 
     values = reading.values()
     if not values:
         raise InputError("reading: found no value; accepted: at least one of " + ", ".join(STORED))
-    _check_typed(values)
+    check_typed(values)
     names = list(values)
     sql = _insert_sql(names, [f"{name} = excluded.{name}" for name in names], "")
     db.execute(sql, (int(reading.time_s), area, Origin.TYPED.value, 0, None, *values.values()))
@@ -225,14 +225,16 @@ def latest(
     *,
     max_age_s: int = 86400,
     origins: Iterable[Origin] = OBSERVED,
+    without: Flag = Flag.NONE,
 ) -> dict[str, LatestValue]:
     """Return the newest value of each quantity not after `now_s` and not older than `max_age_s`.
 
-    Each has its own time: a typed surface may be older than the sensor's air.
+    Each has its own time: a typed surface may be older than the sensor's air. Rows with any flag
+    of `without` are passed over.
     """
     span, chosen = (now_s - max_age_s, now_s, area), tuple(origins)
     with store.read() as db:
-        found = {name: _latest(db, name, span, chosen) for name in STORED}
+        found = {name: _latest(db, name, span, chosen, int(without)) for name in STORED}
     return {name: value for name, value in found.items() if value is not None}
 
 
@@ -310,23 +312,6 @@ def _rows(
     )
 
 
-def _check_typed(values: dict[str, float]) -> None:
-    for name, value in values.items():
-        low, high = POSSIBLE["surface_temp_c" if name == "surface_hot_c" else name]
-        accepted = f"{low:g} to {high:g}"
-        if name == "rh_pct":
-            accepted, high = "above 0, up to 100", 100.0
-        if not low <= value <= high or (name == "rh_pct" and value == 0.0):
-            raise RangeError(name, f"{value:g}", accepted)
-    cold, hot = (values.get(name, math.nan) for name in ("surface_temp_c", "surface_hot_c"))
-    if hot < cold:
-        accepted = f"not below the coldest spot, surface_temp_c {cold:g}"
-        raise RangeError("surface_hot_c", f"{hot:g}", accepted)
-    air, dew = (values.get(name, math.nan) for name in ("air_temp_c", "dew_point_c"))
-    if dew > air + DEW_TOLERANCE_K:
-        raise RangeError("dew_point_c", f"{dew:g}", f"not above the air temperature, {air:g}")
-
-
 def _where(origins: tuple[Origin, ...]) -> str:
     marks = ", ".join("?" * len(origins))
     return f"FROM reading WHERE time_s BETWEEN ? AND ? AND area = ? AND origin IN ({marks}) "
@@ -393,10 +378,15 @@ def _whole_air(values: dict[str, FloatArray], rows: int) -> np.ndarray:
 
 
 def _latest(
-    db: sqlite3.Connection, name: str, span: tuple[int, int, str], origins: tuple[Origin, ...]
+    db: sqlite3.Connection,
+    name: str,
+    span: tuple[int, int, str],
+    origins: tuple[Origin, ...],
+    without: int,
 ) -> LatestValue | None:
     row = db.execute(
         f"SELECT {name}, time_s, origin, flags {_where(origins)} AND {name} IS NOT NULL "
+        f"AND flags & {without} = 0 "
         f"ORDER BY time_s DESC, {_RANK} LIMIT 1",
         (*span, *origins),
     ).fetchone()

@@ -46,7 +46,7 @@ _NOWHERE = -(2**62)
 MOST_CHOICES = 8
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class TailState:
     """What is remembered of the files. `since_ns` is when the first one followed had changed."""
 
