@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 
-from advisor.planning.words import duration
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
-from advisor.record.report.blocks import Block, Heading, Prose, Run, Table, cell
+from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
 from advisor.record.report.changes import field_of
 from advisor.record.report.say import late, plain
 from advisor.record.report.told import Told
-from advisor.record.telling import LATE_S
 
+_FILE = ("file_name", "bytes", "columns")
+_ROWS = ("rows_read", "rows_used", "rows_dropped", "rows_flagged")
 _HOLDS = {"yes": "held", "no": "BROKEN", "not tested": "not tested"}
 
 
@@ -112,29 +112,40 @@ def _limit(row: Mapping[str, Json]) -> str:
 
 
 def _imports(told: Told, entries: Sequence[Entry]) -> Table:
-    rows = []
+    """Return imports as rows; the hourly seals of one sensor on one day share a row."""
+    together: dict[tuple[str, str], list[Entry]] = {}
     for entry in entries:
-        data = entry.data
-        span = f"{told.say.field(field_of('import', 'first'), data.get('first'))} to " + (
-            told.say.field(field_of("import", "last"), data.get("last"))
-        )
-        counts = [
-            f"{field_of('import', key).label.lower()} {data[key]}"
-            for key in ("rows_read", "rows_used", "rows_dropped", "rows_flagged")
-            if data.get(key)
-        ]
-        by = f"{told.say.when(entry.at_s)}, {entry.by or 'the program'}"
-        if entry.late_s > LATE_S:
-            by += f", written {duration(entry.late_s / 3600)} later"
-        rows.append((
-            told.numbered(entry), cell(by), told.text(entry, "file_name"),
-            told.text(entry, "source"), told.text(entry, "sensor"), told.text(entry, "zone"),
-            cell(span if data.get("first") else ""), cell(", ".join(counts)),
-            told.text(entry, "sha256"),
-        ))  # fmt: skip
-    heads = ("No", "When, who", "File of readings", "Source", "Sensor", "Zone", "From, to", "Rows",
-             "SHA-256")  # fmt: skip
-    return Table(heads, (5, 13, 13, 8, 8, 8, 15, 14, 16), tuple(rows))
+        sensor = str(entry.data.get("sensor") or "")
+        day = told.say.when(entry.at_s)[:10] if sensor else f"No {entry.number}"
+        together.setdefault((sensor, day), []).append(entry)
+    rows = tuple(_import_row(told, group) for group in together.values())
+    heads = ("No", "When, who", "File", "Source", "From, to", "Rows", "SHA-256")
+    return Table(heads, (6, 21, 18, 17, 16, 14, 18), rows)
+
+
+def _import_row(told: Told, group: Sequence[Entry]) -> Row:
+    """Return one import in full, or what several seals of one sensor have together."""
+    first, last = group[0], group[-1]
+    file: tuple[str, ...]
+    if len(group) == 1:
+        numbers, sha256 = told.numbered(first), told.lines(first, ("sha256", "blocks"))
+        rows = told.lines(first, _ROWS)
+        file, span = _FILE, told.lines(first, ("first", "last"))
+    else:
+        numbers = cell(f"{first.number} to {last.number}: {len(group)} entries")
+        sums = (f"{field_of('import', key).label.lower()}: {_sum(group, key)}" for key in _ROWS)
+        rows, file = cell("\n".join(sums)), ("columns",)
+        from_, to = told.text(first, "first"), told.text(last, "last")
+        span = (Run("from: ", "quiet"), *from_, Run("\nto: ", "quiet"), *to)
+        sha256 = cell("each has its own, in record.jsonl")
+    who = (*told.when(first), Run(f"\n{first.by or 'the program'}"))
+    return (numbers, who, told.lines(first, file), told.lines(first, ("source", "sensor", "zone")),
+            span, rows, sha256)  # fmt: skip
+
+
+def _sum(group: Sequence[Entry], key: str) -> str:
+    counts = [str(entry.data.get(key) or "") for entry in group]
+    return str(sum(map(int, counts))) if all(c.isdigit() for c in counts) else "not kept"
 
 
 def _maps(value: Json) -> list[Mapping[str, Json]]:

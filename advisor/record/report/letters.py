@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 FAMILY = "report"
 _FILES = (("", "DejaVuSans.ttf"), ("B", "DejaVuSans-Bold.ttf"))
-#: Marks of the writing direction and joiners leave nothing to see.
-_UNSEEN = frozenset("\u200b\u200c\u200d\u200e\u200f\u2060\ufeff\u00ad")
+#: Controls, marks of the writing direction and joiners leave nothing to see, or move what is seen.
+_UNSEEN = frozenset({"Cc", "Cf", "Cs"})
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,9 +42,10 @@ class Letters:
     def _one(self, letter: str) -> str:
         if letter == "\n":
             return letter
-        if unicodedata.category(letter) in ("Zl", "Zp") or letter in "\r\v\f\x85":
+        category = unicodedata.category(letter)
+        if category in ("Zl", "Zp") or letter in "\r\v\f\x85":
             return "\n"
-        if letter in _UNSEEN or ord(letter) not in self._known or letter < " ":
+        if category in _UNSEEN or ord(letter) not in self._known:
             return f"[U+{ord(letter):04X}]"
         return letter
 
@@ -65,6 +66,12 @@ def load_letters(pdf: FPDF, folder: Path) -> Letters:
     for style, name in _FILES:
         pdf.add_font(FAMILY, style, folder / name)
     return Letters(pdf)
+
+
+def close_letters(pdf: FPDF) -> None:
+    """Close the font files, which stay open while a document is written."""
+    for font in pdf.fonts.values():
+        font.ttfont.close()
 
 
 def lines_of(

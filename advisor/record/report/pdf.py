@@ -24,12 +24,13 @@ from advisor.record.report.blocks import (
     Signatures,
     Table,
 )
-from advisor.record.report.letters import load_letters
+from advisor.record.report.letters import close_letters, load_letters
 from advisor.record.report.paper_chart import print_chart
 from advisor.record.report.paper_pictures import print_pictures, print_signatures
 from advisor.record.report.paper_table import first_height, print_prose, print_table
 from advisor.record.report.say import Say
 from advisor.record.report.sheet import MARGIN, TOP, Sheet, line_height
+from advisor.record.report.xmp import xmp_packet
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -40,7 +41,28 @@ _HEADING_PT = {1: 14.0, 2: 10.5, 3: 8.5}
 def pdf_bytes(paper: Paper, say: Say, fonts: Path) -> bytes:
     """Return the PDF. `fonts` is the folder of the type that is embedded."""
     pdf = _document(paper, say.words.units)
-    sheet = Sheet(pdf, load_letters(pdf, fonts))
+    try:
+        _write(Sheet(pdf, load_letters(pdf, fonts)), paper, say)
+        return bytes(pdf.output())
+    finally:
+        close_letters(pdf)
+
+
+def _name(sheet: Sheet, paper: Paper) -> None:
+    """Say what the document is, the same in its own fields and in its metadata."""
+    title = sheet.letters.printable(paper.title).replace("\n", " ")
+    subject = f"Record head {paper.head}"
+    creator, producer = f"painting-window-advisor {__version__}", "fpdf2"
+    sheet.pdf.set_title(title)
+    sheet.pdf.set_subject(subject)
+    sheet.pdf.set_creator(creator)
+    sheet.pdf.set_producer(producer)
+    made = datetime.fromtimestamp(int(paper.made_s), UTC)
+    sheet.pdf.set_xmp_metadata(xmp_packet(title, subject, creator, producer, made))
+
+
+def _write(sheet: Sheet, paper: Paper, say: Say) -> None:
+    _name(sheet, paper)
     sheet.new_page()
     for block, after in zip(paper.blocks, (*paper.blocks[1:], None), strict=True):
         if isinstance(block, Heading):
@@ -48,7 +70,6 @@ def pdf_bytes(paper: Paper, say: Say, fonts: Path) -> bytes:
         else:
             _print(sheet, block, say)
     _furnish(sheet, paper, say)
-    return bytes(pdf.output())
 
 
 def _document(paper: Paper, units: Units) -> FPDF:
@@ -60,10 +81,6 @@ def _document(paper: Paper, units: Units) -> FPDF:
                enforce_compliance="PDF/A-3U")  # fmt: skip
     pdf.set_auto_page_break(False)
     pdf.set_creation_date(made)
-    pdf.set_title(paper.title)
-    pdf.set_subject(f"Record head {paper.head}")
-    pdf.set_creator(f"painting-window-advisor {__version__}")
-    pdf.set_producer("fpdf2")
     pdf.set_lang("en")
     if paper.attached:
         pdf.embed_file(bytes=paper.attached, basename="record-lines.jsonl",
