@@ -59,8 +59,23 @@ class Reviews:
         )
 
     def causes(self, entry_number: int, now_s: float) -> tuple[Cause, ...]:
-        """Rank what may have caused a logged defect, with the evidence of its own coat."""
-        raise NotImplementedError
+        """Rank what may have caused a logged defect, with the evidence of its own coat.
+
+        Nothing for a defect no cause is known of; InputError where the entry is no defect.
+        """
+        from advisor.record.causes import causes
+
+        job, record = self._bench.job_in_hand(), self._record()
+        one = next((e for e in record if e.entry.number == entry_number), None)
+        if one is None or one.entry.kind != "defect":
+            raise InputError(f"entry {entry_number}: found no defect; accepted: a defect's number")
+        coat = next((c for c in job.coats if c.id == one.now.coat_id), None)
+        look = None if coat is None else self._look(job, coat, record, now_s)
+        if look is None:
+            raise InputError(
+                f"entry {entry_number}: found no coat that was begun; accepted: a defect of one"
+            )
+        return causes(str(one.now.data.get("defect", "")), look)
 
     # --- inner ---------------------------------------------------------------------------
 

@@ -36,7 +36,7 @@ Other = IntervalReview | BatchReview | FilmReview
 
 
 @dataclass(frozen=True, eq=False)
-class _Parts:
+class Parts:
     """What a review is put together from."""
 
     tale: Told
@@ -64,14 +64,15 @@ class _Parts:
         return TimeSpan(laid.from_s - BEFORE_S, max(end, laid.from_s))
 
 
-def _parts(look: Look) -> _Parts:
+def parts_of(look: Look) -> Parts:
+    """Work out what a review of a begun coat is made of."""
     tale = told(look.coat, look.record)
     under, over = look.told_of(look.job.below(look.coat)), look.told_of(look.job.above(look.coat))
     covered = None if over is None else over.started_s
     laid = stages(tale, look.product, look.tracks.surface, look.now_s, covered)
     limits = tale.limits_then or _limits_now(look)
     below = _below(look, tale, under, laid)
-    return _Parts(
+    return Parts(
         tale=tale,
         laid=laid,
         limits=limits,
@@ -86,7 +87,7 @@ def _parts(look: Look) -> _Parts:
 
 def review_coat(look: Look) -> CoatReview:
     """Look back on a coat that was begun; AssertionError where the record knows no start."""
-    at = _parts(look)
+    at = parts_of(look)
     tale, laid, words = at.tale, at.laid, look.words
     assert tale.started_s is not None
     no_batch = not at.batches and asks_batch(look.product)

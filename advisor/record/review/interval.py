@@ -29,7 +29,8 @@ from advisor.record.review_types import FloatArray, IntArray, IntervalReview, St
 #: Hottest that a surface in the sun can be, °C.
 HOTTEST_C = POSSIBLE["surface_temp_c"][1]
 NOT_READ = "is not known: the surface between was not read all the way"
-_ORDER: tuple[Standing, ...] = ("inside", "not known", "outside")
+#: Standings, the worse the later.
+WORSE: tuple[Standing, ...] = ("inside", "not known", "outside")
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class Below:
 
 
 @dataclass(frozen=True)
-class _Side:
+class Side:
     """A minimum or maximum at one patch: hours that the row allows, how it stands, and why."""
 
     limit_h: float | None
@@ -77,12 +78,8 @@ def interval(below: Below, tracks: Tracks) -> IntervalReview:
     if row.forbidden:
         why = row.prepare or "test patch and barrier coat first"
         return _told(below, "outside", f"the data sheet does not allow this coat over it: {why}")
-    sides = [
-        side
-        for painted, reached in below.patches
-        for side in _patch(below, row, tracks, (painted, reached))
-    ]
-    worst = max(sides, key=lambda pair: _ORDER.index(pair[1].standing))[1].standing
+    sides = sides_of(below, row, tracks)
+    worst = max(sides, key=lambda pair: WORSE.index(pair[1].standing))[1].standing
     told = [side.text for _, side in sides if side.standing == worst]
     lows = [side.limit_h for name, side in sides if name == "min" and side.limit_h is not None]
     highs = [side.limit_h for name, side in sides if name == "max" and side.limit_h is not None]
@@ -93,20 +90,25 @@ def interval(below: Below, tracks: Tracks) -> IntervalReview:
     )  # fmt: skip
 
 
+def sides_of(below: Below, row: NextCoat, tracks: Tracks) -> list[tuple[str, Side]]:
+    """Return minimum ("min") and maximum ("max") of both patches."""
+    return [side for patch in below.patches for side in _patch(below, row, tracks, patch)]
+
+
 def _told(below: Below, standing: Standing, text: str) -> IntervalReview:
     return IntervalReview(below.coat_id, below.name, below.clock_h, None, None, standing, text)
 
 
 def _patch(
     below: Below, row: NextCoat, tracks: Tracks, patch: tuple[float, float]
-) -> list[tuple[str, _Side]]:
+) -> list[tuple[str, Side]]:
     grid, cold, hot = _grid(tracks, patch)
     previous = below.previous
     low = next_table(previous.product, row.min_h, runs_out=False)
     high = next_table(previous.product, row.max_h, runs_out=True)
     sides = [("min", _minimum(low, cure_min_c(previous.product), grid, cold, patch))]
     if previous.sanded:
-        sides.append(("max", _Side(None, "inside", "sanded since, so no maximum is left")))
+        sides.append(("max", Side(None, "inside", "sanded since, so no maximum is left")))
     elif high is not None:
         sides.append(("max", _maximum(below, high, (grid, cold, hot), patch)))
     return sides
@@ -139,9 +141,9 @@ def _minimum(
     grid: IntArray,
     cold: FloatArray,
     patch: tuple[float, float],
-) -> _Side:
+) -> Side:
     if table is None or np.isnan(table.hours).all():
-        return _Side(None, "not known", "the data sheet below has no minimum for it")
+        return Side(None, "not known", "the data sheet below has no minimum for it")
     gone = (patch[1] - patch[0]) / 3600.0
     start, reach = ((at_s - grid[0]) / GRID_S for at_s in patch)
 
@@ -155,14 +157,14 @@ def _minimum(
     said = f"{duration(gone)} since the coat below"
     # A hole stands still in the first: a minimum reached all the same was reached for certain.
     if share(cold) == 1.0:
-        return _Side(_hours_of(table, cure_min, (grid, cold), start), "inside",
+        return Side(_hours_of(table, cure_min, (grid, cold), start), "inside",
                      f"{said}, its minimum was over")  # fmt: skip
     most = share(np.where(np.isnan(cold), fastest, cold))
     if most < 1.0:
         asked_h = float(gone / most) if most > 0 and not np.isnan(cold).any() else None
-        return _Side(asked_h, "outside",
+        return Side(asked_h, "outside",
                      f"{said}, with {int(most * 100)} % of its minimum gone")  # fmt: skip
-    return _Side(None, "not known", f"{said}; whether its minimum was over {NOT_READ}")
+    return Side(None, "not known", f"{said}; whether its minimum was over {NOT_READ}")
 
 
 def _hours_of(
@@ -180,27 +182,27 @@ def _maximum(
     table: TimeTable,
     laid: tuple[IntArray, FloatArray, FloatArray],
     patch: tuple[float, float],
-) -> _Side:
+) -> Side:
     row, hot = below.row, laid[2]
     assert row is not None
     gone = (patch[1] - patch[0]) / 3600.0
     said = f"{duration(gone)} since the coat below"
     if np.isinf(table.hours).all():
-        return _Side(None, "inside", f"{said}, no maximum on the data sheet")
+        return Side(None, "inside", f"{said}, no maximum on the data sheet")
     whole = not np.isnan(hot).any()
     sure_h = _hottest_row_h(below, laid, patch) if whole else None
     if sure_h is not None and gone <= sure_h + ON_THE_LIMIT:
         most = "without a maximum" if np.isinf(sure_h) else f"maximum {duration(sure_h)}"
-        return _Side(None if np.isinf(sure_h) else sure_h, "inside",
+        return Side(None if np.isinf(sure_h) else sure_h, "inside",
                      f"{said}, {most} by its hottest hour")  # fmt: skip
     if not whole and gone <= _shortest_h(below, table) + ON_THE_LIMIT:
-        return _Side(None, "inside", f"{said}, bond open even in the hottest row")
+        return Side(None, "inside", f"{said}, bond open even in the hottest row")
     if _closed(table, laid, patch):
         todo = " or ".join(row.after_max) or "sand first"
-        return _Side(sure_h, "outside", f"{said}, after the bond had closed: {todo}")
+        return Side(sure_h, "outside", f"{said}, after the bond had closed: {todo}")
     if sure_h is None:
-        return _Side(None, "not known", f"{said}; whether the bond was open {NOT_READ}")
-    return _Side(sure_h, "not known", f"{said}; over the {duration(sure_h)} of its hottest hour, "
+        return Side(None, "not known", f"{said}; whether the bond was open {NOT_READ}")
+    return Side(sure_h, "not known", f"{said}; over the {duration(sure_h)} of its hottest hour, "
                  "but by the running clock the bond was still likely: a solvent-rub test "
                  "would have told")  # fmt: skip
 

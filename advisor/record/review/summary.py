@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from types import MappingProxyType
 
 from advisor.planning.words import Words, duration
 from advisor.record.review.limits import Found
@@ -24,16 +25,17 @@ COVERED = (
     "hours; and the half hour beside a reading where a phase begins or ends."
 )
 #: What a quantity of a limit is called where it was not read.
-NAMES = {
-    "air": "air",
-    "surface": "surface",
-    "hot": "surface",
-    "rh": "humidity",
-    "margin": "room above dew point",
-    "wind": "wind",
-    "rain": "rain",
-}
-_ROOM = {"K": 0.1, "°C": 0.1, "%": 0.5}
+NAMES = MappingProxyType(
+    {
+        "air": "air",
+        "surface": "surface",
+        "hot": "surface",
+        "rh": "humidity",
+        "margin": "room above dew point",
+        "wind": "wind",
+        "rain": "rain",
+    }
+)
 
 
 def summary(
