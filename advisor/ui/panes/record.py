@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QButtonGroup,
     QDialog,
-    QHBoxLayout,
     QPushButton,
     QStackedWidget,
     QVBoxLayout,
@@ -17,12 +18,23 @@ from PySide6.QtWidgets import (
 from advisor.planning.job import Job
 from advisor.record.effective import Effective
 from advisor.ui.desk import Desk
+from advisor.ui.record.causes_dialog import CausesDialog
+from advisor.ui.record.coats_view import CoatsView
+from advisor.ui.record.job_view import JobView
+from advisor.ui.record.paper_view import PaperView
 from advisor.ui.record.record_view import RecordView
 from advisor.ui.record.who import Who
 from advisor.ui.widgets.button_row import ButtonRow
 from advisor.ui.widgets.parts import BigButton
 
-VIEWS = (("record", "&Entries"),)
+VIEWS = (
+    ("entries", "&Entries"),
+    ("coats", "&Inside the limits?"),
+    ("job", "&Job and instruments"),
+    ("paper", "Report an&d copies"),
+)
+#: Width in px at 100 % under which who is writing goes underneath.
+BESIDE_FROM = 1000
 
 
 class RecordPane(QWidget):
@@ -34,11 +46,15 @@ class RecordPane(QWidget):
         self._desk = desk
         self._job: Job | None = None
         self._then: Callable[[], None] | None = None
+        self.dialog: QDialog | None = None
         self.who = Who()
-        self.entries = RecordView(desk)
+        self.entries, self.coats = RecordView(desk), CoatsView(desk)
+        self.job, self.paper = JobView(desk), PaperView(desk)
         self.views: dict[str, QPushButton] = {}
         self._stack = QStackedWidget()
         self.add = BigButton("&Add to the record", main=True)
+        self.photo = BigButton("Add a &photo")
+        self.sign = BigButton("&Sign off")
         self._lay_out()
         self._connect()
 
@@ -46,43 +62,72 @@ class RecordPane(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 10, 20, 14)
         column.setSpacing(10)
-        top = QHBoxLayout()
+        column.addWidget(ButtonRow(self._desk.look, tuple(self._view_buttons())))
+        column.addWidget(self._stack, 1)
+        self._foot = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._foot.addWidget(ButtonRow(self._desk.look, (self.add, self.photo, self.sign)), 1)
+        self._foot.addWidget(self.who)
+        column.addLayout(self._foot)
+
+    def _view_buttons(self) -> list[QPushButton]:
         group = QButtonGroup(self)
-        pages: dict[str, QWidget] = {"record": self.entries}
         for key, words in VIEWS:
             button = self.views[key] = QPushButton(words)
             button.setCheckable(True)
             button.setProperty("choice", True)
             button.clicked.connect(lambda _=False, k=key: self.open_view(k))
             group.addButton(button)
-            top.addWidget(button)
-            self._stack.addWidget(pages[key])
-        self.views["record"].setChecked(True)
-        top.addStretch(1)
-        top.addWidget(self.who)
-        column.addLayout(top)
-        column.addWidget(self._stack, 1)
-        column.addWidget(ButtonRow(self._desk.look, (self.add,)))
+            self._stack.addWidget(self._pages()[key])
+        self.views["entries"].setChecked(True)
+        return list(self.views.values())
+
+    def _pages(self) -> dict[str, QWidget]:
+        return {"entries": self.entries, "coats": self.coats, "job": self.job, "paper": self.paper}
 
     def _connect(self) -> None:
         self.who.given.connect(self._keep_name)
         self.add.clicked.connect(lambda: self._named(self._add))
+        self.photo.clicked.connect(lambda: self._named(self._add_photo))
+        self.sign.clicked.connect(lambda: self._named(self._sign))
+        self.entries.correct_wanted.connect(lambda told: self._named(lambda: self._correct(told)))
+        self.entries.causes_wanted.connect(self._causes)
+        self.coats.entry_wanted.connect(self._causes)
+        self.coats.page_wanted.connect(self.paper.ask_coat_page)
 
     # --- what is shown -------------------------------------------------------------------
 
     def refresh(self) -> None:
         """Work it out anew: it was opened, or job, products or readings changed."""
         self._job = self._desk.bench.job()
-        if not self.who.asking or not self.who.name:
-            self.who.show_name(self._desk.bench.settings.text("person"))
+        name = self._desk.bench.settings.text("person")
+        if name != self.who.name or not self.who.asking:
+            self.who.show_name(name)
         if self._job is not None:
-            self.entries.show_job(self._job)
+            self._refresh_view()
 
     def tick(self) -> None:
-        """Half a minute went by."""
+        """Half a minute went by: nothing here grows old by itself."""
 
     def open_view(self, key: str) -> None:
         """Show entries, coats, the job or the papers."""
+        self.views[key].setChecked(True)
+        self._stack.setCurrentWidget(self._pages()[key])
+        if self._job is not None:
+            self._refresh_view()
+
+    def _refresh_view(self) -> None:
+        shown = self._stack.currentWidget()
+        if shown is self.entries and self._job is not None:
+            self.entries.show_job(self._job)
+        elif shown in (self.coats, self.job, self.paper):
+            shown.refresh()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Put who is writing into a line of its own where there is little room."""
+        super().resizeEvent(event)
+        room = self.width() * 100 / self._desk.look.scale_pct
+        way = QBoxLayout.Direction
+        self._foot.setDirection(way.LeftToRight if room >= BESIDE_FROM else way.TopToBottom)
 
     # --- who is writing ------------------------------------------------------------------
 
@@ -104,4 +149,51 @@ class RecordPane(QWidget):
     # --- adding --------------------------------------------------------------------------
 
     def _add(self) -> None:
-        """Open the form."""
+        from advisor.ui.record.entry_dialog import EntryDialog
+
+        if self._job is not None:
+            self._open(EntryDialog(self._desk, self._job, self), "Kept in the record.")
+
+    def _add_photo(self) -> None:
+        from advisor.ui.record.photo_dialog import PhotoDialog
+
+        if self._job is not None:
+            open_entry = self.entries.details.told
+            self._open(PhotoDialog(self._desk, self._job, open_entry, self), "Photo kept.")
+
+    def _sign(self) -> None:
+        from advisor.ui.record.sign_dialog import SignDialog
+
+        self._open(SignDialog(self._desk, self), "Signed off. The end of the record has changed.")
+
+    def _correct(self, told: Effective) -> None:
+        from advisor.ui.record.correct_dialog import CorrectDialog
+
+        if self._job is not None:
+            dialog = CorrectDialog(self._desk, self._job, told, self)
+            self._open(dialog, "Corrected. What was written first stays to be read.")
+
+    def _causes(self, number: int) -> None:
+        bench = self._desk.bench
+
+        def show(told: Effective) -> None:
+            data = told.now.data
+            name = str(data.get("defect") or data.get("text") or "defect")
+            self._open(CausesDialog(self._desk, number, name, self), "")
+
+        self._desk.operations.run("defect", lambda: bench.record.told(number), show)
+
+    def _open(self, dialog: QDialog, told: str) -> None:
+        self.dialog = dialog
+        dialog.accepted.connect(lambda: self._kept(told))
+        dialog.finished.connect(self._closed)
+        dialog.open()
+
+    def _closed(self) -> None:
+        if self.dialog is not None:
+            self.dialog.deleteLater()
+            self.dialog = None
+
+    def _kept(self, told: str) -> None:
+        self._desk.messages.note(told)
+        self._desk.changed.emit()

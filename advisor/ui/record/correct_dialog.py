@@ -35,7 +35,6 @@ from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton, Tall, clear, text
-from advisor.work.correcting import correct_by_hand
 
 _TOLD = "What was written stays to be read, with a line through it, your reason, name and the time."
 _REASONS = ("misread", "typing slip", "wrong unit", "wrong time", "wrong coat", "entered twice")
@@ -226,11 +225,11 @@ class CorrectDialog(QDialog):
         if not changes:
             self.said.setText("Nothing is changed yet.")
             return
-        bench, told, now_s = self._desk.bench, self._told, self._desk.now_s()
+        bench, now_s, number = self._desk.bench, self._desk.now_s(), self._told.entry.number
         self.keep.setEnabled(False)
         self._desk.operations.run(
             "write correction",
-            lambda: correct_by_hand(bench, told, changes, reason, now_s),
+            lambda: bench.record.correct(number, changes, reason, now_s),
             lambda _: self._done(),
             self._failed,
         )
