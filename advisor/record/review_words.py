@@ -23,7 +23,8 @@ _DIP = (
     "The surface was at or below the dew point. Dry, wipe and prepare again before the next "
     "coat, unless that was logged after it."
 )
-_PHASES: Mapping[str, str] = MappingProxyType({
+#: When a limit holds, by the name of its phase.
+PHASES: Mapping[str, str] = MappingProxyType({
     "start": "at the start", "application": "until the last patch",
     "to_tack_free": "until it was tack-free", "to_dew_safe": "until it could take dew",
     "hold": "from tack-free until it could take dew",
@@ -42,7 +43,8 @@ class Line:
 
 def limit_line(found: LimitReview, words: Words) -> Line:
     """Return one limit: the worst value and when, the time outside, how much was read."""
-    under = f"asked: {bounds(found.limit, words)} ({found.limit.whose}), {_PHASES.get(found.phase, found.phase)}"
+    phase = PHASES.get(found.phase, found.phase)
+    under = f"asked: {bounds(found.limit, words)} ({found.limit.whose}), {phase}"
     if found.worst is None or found.worst_at_s is None:
         return Line(found.limit.label, found.standing, "no reading in this time", under)
     value = words.value(found.worst, found.limit.unit)
