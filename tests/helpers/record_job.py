@@ -191,14 +191,14 @@ def _limits(readings: ReadingsOfCoat, at_s: float) -> tuple[LimitReview, ...]:
     humid = LimitInForce("humidity", "Humidity", 30.0, 75.0, "%", "data sheet, typical values")
     air = LimitInForce("air_temp", "Air", 12.0, 30.0, "°C", "data sheet, typical values")
     return (
-        LimitReview(air, "mixing to end of application", "inside", (), 13.2, at_s + 1500, "typed",
+        LimitReview(air, "application", "inside", (), 13.2, at_s + 1500, "typed",
                     1.25, 1.25),
-        LimitReview(margin, "mixing to tack-free", "inside", (), 3.1, at_s + 5 * HOUR, "imported",
+        LimitReview(margin, "to_tack_free", "inside", (), 3.1, at_s + 5 * HOUR, "imported",
                     6.0, 6.0),
-        LimitReview(hold, "tack-free to can take dew", "outside", (out,),
+        LimitReview(hold, "hold", "outside", (out,),
                     float(readings.margin_k[worst]), float(readings.time_s[worst]),
                     readings.source[worst], 15.0, 22.0),
-        LimitReview(humid, "mixing to tack-free", "not known", (), None, None, "", 0.0, 6.0),
+        LimitReview(humid, "to_tack_free", "not known", (), None, None, "", 0.0, 6.0),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +21,7 @@ from advisor.record.report.blocks import (
     cell,
 )
 from advisor.record.report.coat_tables import (
+    TableMaker,
     application_table,
     batch_table,
     corrections_table,
@@ -34,6 +35,7 @@ from advisor.record.report.say import standing
 from advisor.record.report.thin import table_rows
 from advisor.record.report.told import Told
 from advisor.record.review_types import CoatReview, LimitReview
+from advisor.record.review_words import PHASES
 
 
 @dataclass(frozen=True)
@@ -42,25 +44,20 @@ class Section:
 
     title: str
     kinds: tuple[str, ...]
-    table: Callable[[Told, Sequence[Entry]], Block]
+    table: TableMaker
 
 
 def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     """Return all of one coat: the sheet a maker asks for first, then what stands behind it."""
     mine = told.entries_of(coat)
     return (
-        *_sheet(told, coat, mine),
-        Heading("Preparation"),
-        preparation_table(told, coat, [e for e in mine if e.kind == "preparation"]),
-        *_behind(told, mine),
-        Heading("Photos"),
-        photos(told, [e for e in mine if e.kind == "photo"]),
+        *_sheet(told, coat),
+        *_behind(told, coat, mine),
         *_readings(told, coat),
     )
 
 
-def _sheet(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block, ...]:
-    batches = [e for e in mine if e.kind in ("batch", "batch end")]
+def _sheet(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     return (
         Heading(f"{coat.coat_name}, {coat.area_name}", 1),
         Prose((*standing(coat.standing), Run(f"  {coat.summary}", bold=True))),
@@ -68,14 +65,13 @@ def _sheet(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block, 
         Chart(coat),
         limits_table(told, coat),
         *(Prose(runs) for runs in _findings(told, coat)),
-        Heading("Batches"),
-        batch_table(told, coat, batches),
-        Heading("Film"),
-        films_table(told, coat, [e for e in mine if e.kind == "film"]),
     )
 
 
 _SECTIONS = (
+    Section("Batches", ("batch", "batch end"), batch_table),
+    Section("Film", ("film",), films_table),
+    Section("Preparation", ("preparation",), preparation_table),
     Section("Application", ("application",), application_table),
     Section("Readings written by a person", ("reading",), typed_readings_table),
     Section("Observations", ("observation",), field_table(
@@ -84,14 +80,23 @@ _SECTIONS = (
     Section("Non-conformances", ("non-conformance",), field_table(
         "non-conformance", ("what", "decision", "decided_by", "why"))),
     Section("Corrections", ("correction",), corrections_table),
+    Section("Photos", ("photo",), photos),
 )  # fmt: skip
 
 
-def _behind(told: Told, mine: Sequence[Entry]) -> tuple[Block, ...]:
+def _behind(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block, ...]:
+    """Return a table for each kind of entry; kinds without any are named together."""
     blocks: list[Block] = []
+    missing = []
     for section in _SECTIONS:
         chosen = [e for e in mine if e.kind in section.kinds]
-        blocks += [Heading(section.title), section.table(told, chosen)]
+        if chosen:
+            blocks += [Heading(section.title), section.table(told, coat, chosen)]
+        else:
+            missing.append(section.title.lower())
+    if missing:
+        none = f"Not kept for this coat: {', '.join(missing)}."
+        blocks.append(Prose(cell(none, "quiet")))
     return tuple(blocks)
 
 
@@ -125,7 +130,7 @@ def _next_coat(told: Told, coat: CoatReview) -> str:
 def limits_table(told: Told, coat: CoatReview) -> Table:
     """Return each limit in force with the worst value, when, from what, and how much is known."""
     rows: list[Row] = [_limit_row(told, limit) for limit in coat.limits]
-    heads = ("Limit in force, whose", "From, to", "Limit", "Worst, when, source", "Outside for",
+    heads = ("Limit in force, whose", "Holds", "Limit", "Worst, when, source", "Outside for",
              "Read for", "Kept?")  # fmt: skip
     return Table(heads, (22, 15, 14, 22, 10, 11, 12), tuple(rows), "No limit is kept.")
 
@@ -139,7 +144,7 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     gap = of.hours_known < of.hours_asked - 1 / 60
     return (
         (Run(limit.label, bold=True), Run(f"\n{limit.whose or 'whose: not kept'}", "quiet")),
-        cell(of.phase),
+        cell(PHASES.get(of.phase, of.phase)),
         cell(say.bounds(limit.low, limit.high, limit.unit)),
         cell(when or "no reading", "plain" if when else "doubt"),
         cell(outside if worst else "not known", "bad" if of.outside else "plain"),

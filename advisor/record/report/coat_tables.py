@@ -16,7 +16,7 @@ from advisor.record.report.say import plain, standing
 from advisor.record.report.told import Told
 from advisor.record.review_types import BatchReview, CoatReview
 
-TableMaker = Callable[[Told, Sequence[Entry]], Block]
+TableMaker = Callable[[Told, CoatReview, Sequence[Entry]], Block]
 
 
 def field_table(kind: str, keys: tuple[str, ...]) -> TableMaker:
@@ -24,7 +24,7 @@ def field_table(kind: str, keys: tuple[str, ...]) -> TableMaker:
     heads = ("No", "When", "Who", *(KINDS[kind].field(key).label for key in keys))
     share = 63 / len(keys)
 
-    def made(told: Told, entries: Sequence[Entry]) -> Block:
+    def made(told: Told, _: CoatReview, entries: Sequence[Entry]) -> Block:
         rows = tuple(
             (told.numbered(e), told.when(e), cell(e.by), *(told.text(e, key) for key in keys))
             for e in entries
@@ -54,7 +54,7 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
     return Table(heads, (4, 21, 12, 23, 20, 20), tuple(rows))
 
 
-def application_table(told: Told, entries: Sequence[Entry]) -> Table:
+def application_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:
     """Return the events of application: patches with their own times, stops, weather, tools."""
     rows: list[Row] = []
     for entry in entries:
@@ -157,7 +157,7 @@ def films_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
     return Table(heads, (4, 21, 6, 26, 11, 11, 11, 10), tuple(rows))
 
 
-def typed_readings_table(told: Told, entries: Sequence[Entry]) -> Table:
+def typed_readings_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:
     """Return readings a person wrote: values with instrument, dew point by, and all else kept."""
     rows: list[Row] = []
     for entry in entries:
@@ -184,7 +184,7 @@ def _judged(entry: Entry) -> Cell:
     return tuple(runs) or (Run("\nlimits then: not kept", "quiet"),)
 
 
-def corrections_table(told: Told, entries: Sequence[Entry]) -> Table:
+def corrections_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:
     """Return each correction: what it corrects, what was struck, what counts, why, who, when."""
     rows: list[Row] = []
     for entry in entries:
@@ -224,10 +224,8 @@ def _hours_after(told: Told, entry: Entry) -> float:
     return (entry.written_s - found.written_s) / 3600 if found else 0.0
 
 
-def photos(told: Told, entries: Sequence[Entry]) -> Block:
-    """Return the photos, or the empty table where there are none."""
-    if not entries:
-        return Table((), (100,), ())
+def photos(told: Told, _: CoatReview, entries: Sequence[Entry]) -> Pictures:
+    """Return the photos."""
     return Pictures(tuple(Picture(told.photo(str(e.data.get("sha256", ""))), _caption(told, e))
                           for e in entries))  # fmt: skip
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from advisor.base import units as u
 from advisor.base.units import Number, Quantity, Units
+from advisor.planning.timeline import Phase
 from advisor.planning.words import duration
 from advisor.record.report.curves import (
     FloatArray,
@@ -259,13 +260,14 @@ def _margin_limits(panel: Panel, coat: CoatReview) -> None:
 
 
 def phase_of(coat: CoatReview, limit: LimitReview) -> tuple[float, float]:
-    """Return from when to when a limit is drawn: hold to dew-safe, all others to tack-free."""
-    tack_free = coat.tack_free_s if coat.tack_free_s is not None else coat.ended_s
-    dew_safe = coat.dew_safe_s if coat.dew_safe_s is not None else tack_free
+    """Return from when to when a limit is drawn, UTC seconds; an unknown end is the chart's."""
+    end = extent(coat)[1]
+    tack_free = coat.tack_free_s if coat.tack_free_s is not None else end
+    dew_safe = coat.dew_safe_s if coat.dew_safe_s is not None else end
     first = min([coat.started_s, *(b.mixed_s for b in coat.batches)])
-    if limit.limit.rule == "hold_margin":
-        return tack_free, dew_safe
-    return first, coat.ended_s if limit.limit.rule == "air_temp" else tack_free
+    spans = {Phase.START: (first, first), Phase.APPLICATION: (first, coat.ended_s),
+             Phase.TO_DEW_SAFE: (first, dew_safe), Phase.HOLD: (tack_free, dew_safe)}  # fmt: skip
+    return {str(k): v for k, v in spans.items()}.get(limit.phase, (first, tack_free))
 
 
 def _level_limits(panel: Panel, coat: CoatReview, rules: tuple[str, ...]) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from advisor.record.canonical import NO_HASH
 from advisor.record.entry import Entry
 from advisor.record.report.blocks import NOT_KEPT, Cell, Run, cell
 from advisor.record.report.changes import Changes, changes_of, field_of
@@ -86,5 +87,6 @@ def _ready_s(below: CoatReview, coat: CoatReview) -> float:
 
 
 def told(review: JobReview, say: Say, photo: Callable[[str], Path | None]) -> Told:
-    """Return what pages are written from."""
-    return Told(review, say, changes_of(review.entries), photo)
+    """Return what pages are written from; the head printed is that of the entries printed."""
+    head = review.entries[-1].hash if review.entries else NO_HASH
+    return Told(replace(review, head=head), say, changes_of(review.entries), photo)

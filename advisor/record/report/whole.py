@@ -34,7 +34,7 @@ def job_paper(told: Told) -> Paper:
     blocks += [NewPage(), Heading("The whole record", 1),
                Prose(cell("Every entry in the order it was written, with all it holds, what it "
                           "does not hold, and what was known and shown then.")),
-               Heading("All corrections"), corrections_table(told, corrections),
+               Heading("All corrections"), corrections_table(told, None, corrections),
                Heading("All entries"), *cards(told, review.entries)]  # fmt: skip
     blocks += [*_sign_offs(told), *_checking(told), Heading("Signed by hand"), Signatures(ROLES)]
     head = Head(len(review.entries), review.head)
