@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QObject, Signal
 
 from advisor.base.units import Units
+from advisor.ui.bench_watch import BenchWatch
 from advisor.ui.messages import MessageBar
 from advisor.ui.operations import Operations
 from advisor.ui.theme import Look
@@ -36,6 +37,8 @@ class Desk(QObject):
     units_changed = Signal()
     show_week = Signal()
     show_shop = Signal()
+    #: A batch is to be mixed for a coat: its id.
+    mix_batch = Signal(str)
 
     def __init__(
         self, bench: Workbench, clock: Callable[[], float], look: Look, messages: MessageBar
@@ -50,6 +53,7 @@ class Desk(QObject):
         self.pages = Operations(messages.failure, PATIENCE_S)
         self._clock = clock
         self.in_hand: Reading | None = None
+        self.watch = BenchWatch(self)
 
     def now_s(self) -> float:
         """Return UTC seconds now."""

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from advisor.planning.job import Job
+from advisor.ui.alarm_bar import AlarmBar
 from advisor.ui.desk import Desk
 from advisor.ui.forecasts import Forecasts
 from advisor.ui.header import PANES, Header
@@ -59,7 +60,9 @@ class MainWindow(QMainWindow):
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
+        self.alarms = AlarmBar(self.desk.watch, self.desk.look)
         column.addWidget(self.header)
+        column.addWidget(self.alarms)
         column.addWidget(self.desk.messages)
         column.addWidget(self.stack, 1)
         self.setCentralWidget(page)
@@ -71,6 +74,7 @@ class MainWindow(QMainWindow):
         desk.units_changed.connect(self._show_choices)
         desk.show_week.connect(lambda: self.open_pane("coming_days"))
         desk.show_shop.connect(lambda: self.open_pane("shop"))
+        desk.mix_batch.connect(self.mix_batch)
         desk.look.changed.connect(self._relook)
         header.pane_wanted.connect(self.open_pane)
         header.units_wanted.connect(self.switch_units)
@@ -112,6 +116,7 @@ class MainWindow(QMainWindow):
         self._timer.start()
         self.before_mixing.focus_first()
         self._load_pane()
+        self.desk.watch.begin()
         self.forecasts.tick()
 
     def reload(self) -> None:
@@ -134,6 +139,15 @@ class MainWindow(QMainWindow):
         self._load_pane()
         if self._job is not None:
             self._pane().setFocus()
+
+    def mix_batch(self, coat_id: str) -> None:
+        """Open the form of a batch for a coat."""
+        from advisor.ui.panes.batch import BatchPane
+
+        self.open_pane("batch")
+        pane = self._pane()
+        if isinstance(pane, BatchPane) and self._job is not None:
+            pane.mix(coat_id)
 
     def _raise_pane(self) -> None:
         if self._job is None and self._key != "help":

@@ -144,9 +144,14 @@ class Operations(QObject):
         number = self._count
         self._worker.submit(lambda: self._do(key, number, work))
 
-    def write(self, work: Callable[[], Any], done: Callable[[Any], None]) -> None:
+    def write(
+        self,
+        work: Callable[[], Any],
+        done: Callable[[Any], None],
+        failed: Callable[[Failure], None] | None = None,
+    ) -> None:
         """Do `work` that must never be made void by a later task, such as keeping a reading."""
-        self.run(f"write {self._count + 1}", work, done)
+        self.run(f"write {self._count + 1}", work, done, failed)
 
     def cancel(self, key: str) -> None:
         """Make the pending task of a key void."""

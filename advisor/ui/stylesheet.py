@@ -23,6 +23,13 @@ QFrame#pad, QFrame#overlay { background: $card; border: 2px solid $ink;
   border-radius: ${p10}px; }
 QFrame#caution { background: $caution; border: 1px solid $caution_line;
   border-radius: ${p8}px; }
+QFrame#alarm { background: $dew; border: none; }
+QFrame#alarm[urgent="true"] { background: $sand; }
+QFrame#alarm QLabel { color: $card; }
+QLabel[role="alarm"] { font-size: ${alarm}px; font-weight: bold; }
+QLabel[role="alarm_words"] { font-size: ${alarm_words}px; }
+QLabel[role="aim"] { font-size: ${f24}px; font-weight: bold; }
+QFrame#changed { background: $card; border: 3px solid $ink; border-radius: ${p8}px; }
 QFrame#message { background: $card; border: 2px solid $dew; border-radius: ${p8}px; }
 QFrame#message[kind="error"] { border: 2px solid $sand; }
 QLabel { background: transparent; }
@@ -68,6 +75,13 @@ QPushButton:disabled { color: $grey; }
 QPushButton[big="true"] { min-height: ${p56}px; font-size: ${f17}px; padding: 0 ${p20}px; }
 QPushButton[main="true"] { background: $go; color: $on_go; font-weight: bold; }
 QPushButton[main="true"]:focus { border: 3px solid $ink; }
+QPushButton[huge="true"] { min-height: ${p88}px; font-size: ${f32}px; padding: 0 ${p28}px; }
+QPushButton[huge="true"][halt="true"] { background: $wait; color: $card; }
+QPushButton[huge="true"]:disabled { background: $button; color: $grey; }
+QPushButton[alarm="true"] { background: $card; color: $ink; font-size: ${alarm_key}px;
+  font-weight: bold; min-height: 88px; border: 3px solid $card; }
+QPushButton[alarm="true"]:focus { border: 3px solid $ink; }
+QPushButton[alarm="true"]:disabled { color: $grey; }
 QPushButton[key="true"] { font-size: ${f24}px; font-weight: bold; min-height: ${p52}px;
   min-width: ${p60}px; padding: 0; }
 QPushButton[step="true"] { font-size: ${f24}px; font-weight: bold; padding: 0;
@@ -111,8 +125,8 @@ QHeaderView::section { background: $card; color: $grey; border: none; font-weigh
 QTextBrowser { background: $card; color: $ink; border: none; }
 """)
 
-_FONTS = (12, 13, 15, 17, 20, 24, 36, 40, 56)
-_LENGTHS = (6, 8, 10, 12, 14, 16, 20, 24, 44, 52, 56, 60)
+_FONTS = (12, 13, 15, 17, 20, 24, 32, 36, 40, 56)
+_LENGTHS = (6, 8, 10, 12, 14, 16, 20, 24, 28, 44, 52, 56, 60, 88)
 
 
 def stylesheet(look: Look) -> str:
@@ -120,6 +134,9 @@ def stylesheet(look: Look) -> str:
     values: dict[str, object] = dict(vars(look.palette))
     values.update({f"f{n}": look.px(n) for n in _FONTS})
     values.update({f"p{n}": look.px(n) for n in _LENGTHS})
+    # Large as it is, an alarm grows less than the page: the page must stay in sight under it.
+    values["alarm"], values["alarm_words"] = max(44, look.px(32)), max(20, look.px(15))
+    values["alarm_key"] = max(32, look.px(24))
     strong = look.palette.name == "high contrast"
     values["b"] = 2 if strong else 1
     values["edge"] = look.palette.ink if strong else "transparent"

@@ -14,6 +14,7 @@ from advisor.ui.desk import Desk
 from advisor.ui.widgets.parts import fade, text
 from advisor.ui.widgets.reading_box import BoxKind, ReadingBox
 from advisor.ui.widgets.tins_box import TinsBox
+from advisor.work.bench_side import AirNow
 from advisor.work.views import BeforeMixing, Reading
 
 _TEMPERATURES = (-40.0, 60.0, 0.1)
@@ -61,6 +62,17 @@ class AtTheWork(QFrame):
         for label in (self.dew, self.above, self.note):
             column.addWidget(label)
         column.addStretch(1)
+
+    def put_air_first(self) -> None:
+        """Show the margin large above the boxes: with a batch open it is what counts."""
+        column = self.layout()
+        assert isinstance(column, QVBoxLayout)
+        for at, label in enumerate((self.above, self.dew), start=1):
+            column.removeWidget(label)
+            column.insertWidget(at, label)
+        self.above.setProperty("role", "aim")
+        self.note.hide()
+        self.tins.hide()  # asked for with the batch
 
     def show_latest(self, latest: Mapping[str, LatestValue]) -> None:
         """Fill the boxes nobody is typing in from what is kept, each with its own age."""
@@ -140,7 +152,7 @@ class AtTheWork(QFrame):
         """Fade the dew point of before the change."""
         fade((self.dew, self.above), True)
 
-    def show_answer(self, answer: BeforeMixing | None) -> None:
+    def show_answer(self, answer: BeforeMixing | AirNow | None) -> None:
         """Show dew point and how far above it; without an answer, that it is not known."""
         fade((self.dew, self.above), False)
         if answer is None:

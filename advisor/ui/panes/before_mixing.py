@@ -55,15 +55,15 @@ class BeforeMixingPane(QWidget):
         column.setSpacing(10)
         column.addWidget(Columns(self._desk.look, (self.work, self.answer, self.mix)), 1)
         column.addWidget(self.cautions)
-        self.on = BigButton("&Coat is on", main=True)
+        self.batch = BigButton("&Mix a batch", main=True)
+        self.on = BigButton("&Coat is on")
         self.record = BigButton("&Record these readings")
         self.dried = BigButton("&Dried and wiped")
         self.sanded = BigButton("&Sanded and wiped")
         self.week = BigButton("Show the &week")
         self.sanded.hide()
-        column.addWidget(
-            ButtonRow(self._desk.look, (self.on, self.record, self.dried, self.sanded, self.week))
-        )
+        acts = (self.batch, self.on, self.record, self.dried, self.sanded, self.week)
+        column.addWidget(ButtonRow(self._desk.look, acts))
 
     def _connect(self) -> None:
         self.work.changed.connect(self.changed)
@@ -73,6 +73,7 @@ class BeforeMixingPane(QWidget):
             box.pad_unwanted.connect(self.pad.put_away)
         self.answer.coat_chosen.connect(self._choose)
         self.record.clicked.connect(self._record)
+        self.batch.clicked.connect(lambda: self._desk.mix_batch.emit(self._coat_id))
         self.on.clicked.connect(self._ask_times)
         self.coat_on.given.connect(self._lay)
         self.dried.clicked.connect(self._dried)

@@ -1,4 +1,4 @@
-"""Big buttons in a row that folds into two where there is little room."""
+"""Big buttons in a row that folds into more where there is little room."""
 
 from __future__ import annotations
 
@@ -37,11 +37,22 @@ class ButtonRow(QWidget):
 
     def _fold(self) -> None:
         shown = [button for button in self._buttons if not button.isHidden()]
-        wide = sum(button.sizeHint().width() + _GAP for button in shown) - _GAP
-        half = (len(shown) + 1) // 2
-        rows = [shown] if wide <= self.width() else [shown[:half], shown[half:]]
+        rows = next((found for n in range(1, len(shown)) if self._fits(found := _split(shown, n))),
+                    _split(shown, max(1, len(shown))))  # fmt: skip
         if rows != self._rows:
             self._place(rows)
+
+    def set_order(self, buttons: tuple[QPushButton, ...]) -> None:
+        """Put the same buttons into another order."""
+        if buttons != self._buttons:
+            self._buttons = buttons
+            self._fold()
+
+    def _fits(self, rows: list[list[QPushButton]]) -> bool:
+        """Whether no column, as wide as its widest button, goes past the edge."""
+        columns = [max(row[k].sizeHint().width() for row in rows if k < len(row))
+                   for k in range(len(rows[0]))]  # fmt: skip
+        return sum(columns) + _GAP * (len(columns) - 1) <= self.width()
 
     def _place(self, rows: list[list[QPushButton]]) -> None:
         self._rows = rows
@@ -53,4 +64,10 @@ class ButtonRow(QWidget):
         for row, buttons in enumerate(rows):
             for column, button in enumerate(buttons):
                 self._grid.addWidget(button, row, column)
-        self._grid.setColumnStretch(max(len(row) for row in rows), 1 if len(rows) == 1 else 0)
+        self._grid.setColumnStretch(max(len(row) for row in rows), 1)
+
+
+def _split(buttons: list[QPushButton], rows: int) -> list[list[QPushButton]]:
+    """Return them in that many rows, as even as can be, the first the longest."""
+    each = max(1, -(-len(buttons) // rows))
+    return [buttons[k : k + each] for k in range(0, len(buttons), each)] or [[]]

@@ -1,0 +1,30 @@
+"""Opens the number pad when a finger or the mouse comes down on a field for numbers."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject
+from PySide6.QtWidgets import QLineEdit, QWidget
+
+from advisor.ui.widgets.number_pad import NumberPad
+
+
+class PadOpener(QObject):
+    """Typing on a keyboard never opens it."""
+
+    def __init__(self, pad: NumberPad) -> None:
+        super().__init__(pad)
+        self._pad = pad
+        self._beside: list[tuple[QLineEdit, QWidget]] = []
+
+    def add(self, field: QLineEdit, beside: QWidget) -> None:
+        """Open the pad for this field from now on, next to `beside`."""
+        self._beside.append((field, beside))
+        field.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+        """Open at the press; the field still gets it."""
+        if event.type() == QEvent.Type.MouseButtonPress:
+            for field, beside in self._beside:
+                if field is watched and self._pad.field is not field:
+                    self._pad.open_for(field, beside)
+        return super().eventFilter(watched, event)
