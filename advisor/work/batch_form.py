@@ -235,10 +235,9 @@ def batch_data(form: BatchForm, product: Product) -> dict[str, Json]:
 def _rows(parts: Sequence[PartMixed]) -> list[Json]:
     rows: list[Json] = []
     for part in parts:
-        if part.amount:
-            _checked(part.part, part.amount, (0.0, 1e6))
+        amount = _checked(part.part, part.amount, (0.0, 1e6)) if part.amount else ""
         row = {"part": part.part, "batch": part.batch, "expiry": part.expiry,
-               "value": part.amount, "unit": part.unit if part.amount else ""}  # fmt: skip
+               "value": amount, "unit": part.unit if amount else ""}  # fmt: skip
         if any((part.batch, part.expiry, part.amount)):
             rows.append({key: text for key, text in row.items() if text})
     return rows
