@@ -44,7 +44,7 @@ def import_file(call: Call) -> int:
     if not options.dry_run:
         with Store(options.database or default_database()) as store:
             bench = Workbench(store, resources_dir())
-            kept = bench.keep_import(imported, options.file.name, call.now_s)
+            kept = bench.keep_import(imported, options.file.name, call.now_s, options.file)
     if options.json:
         write_json(call.out, as_json(imported.report, call))
     else:

@@ -15,13 +15,12 @@ from advisor.base.errors import InputError
 from advisor.base.settings import Settings
 from advisor.base.store import Store
 from advisor.base.units import Units
-from advisor.climate import reading_store
 from advisor.climate.reading_store import LatestValue
 from advisor.climate.readings import ImportedFile, Origin, ReadingTable
 from advisor.planning.job import Job, Laid
 from advisor.planning.job_file import job_to_toml, parse_job, read_job
 from advisor.planning.words import Words
-from advisor.work import kept_events
+from advisor.work import kept_events, kept_import, zones
 from advisor.work.instruments import Instruments, keep_instruments, kept_instruments
 from advisor.work.shop_shelf import ShopShelf
 from advisor.work.views import Reading
@@ -152,9 +151,13 @@ class Kept:
 
     # --- readings ------------------------------------------------------------------------
 
-    def latest_values(self, now_s: float) -> dict[str, LatestValue]:
-        """Return the newest observed value of each quantity, with its own age and origin."""
-        return reading_store.latest(self.store, int(now_s), self.readings_area)
+    def latest_values(self, now_s: float, area_id: str = "") -> dict[str, LatestValue]:
+        """Return the newest observed value of each quantity, with its own age and origin.
+
+        `area_id`: as read in that zone where this is newer than the shop's.
+        """
+        areas = (self.readings_area, area_id) if area_id else (self.readings_area,)
+        return zones.newest(self.store, now_s, areas)
 
     def latest_reading(self, now_s: float) -> Reading | None:
         """Return the newest observed values as one reading, as old as its oldest value."""
@@ -193,8 +196,10 @@ class Kept:
         zone = self._own_zone()
         return read(zone) if zone else read(None)
 
-    def keep_import(self, imported: ImportedFile, file_name: str, now_s: float) -> int:
-        """Keep a previewed file. Returns rows added.
+    def keep_import(
+        self, imported: ImportedFile, file_name: str, now_s: float, path: Path | None = None
+    ) -> int:
+        """Keep a previewed file and its entry; `path` is the file itself. Returns rows added.
 
         A file that reaches past now is an outlook, none of it measured here. A weather year of
         the past is laid onto this year, as an estimate.
@@ -207,8 +212,7 @@ class Kept:
         if table is imported.table and (table.time_s > now_s + CLOCK_FAST_S).any():
             table = replace(table, origin=Origin.FORECAST)
         kept = replace(imported, table=table)
-        area = self.readings_area
-        return reading_store.save_import(self.store, kept, file_name, int(now_s), area)
+        return kept_import.keep_import(self, kept, file_name, now_s, path)
 
     # --- instruments ---------------------------------------------------------------------
 

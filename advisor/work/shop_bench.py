@@ -13,12 +13,12 @@ import numpy as np
 
 from advisor.base.errors import InputError
 from advisor.base.store import Store
-from advisor.climate import reading_store
 from advisor.climate.area_air import AreaAir
 from advisor.climate.readings import Origin
 from advisor.climate.series import Series
 from advisor.climate.shop.shop import Shop
 from advisor.planning.job import Job
+from advisor.work import zones
 from advisor.work.kept import Kept
 from advisor.work.shop_air import DAY_S, LOGGED, not_followed_up, shop_series
 from advisor.work.views import Reading, SourceView
@@ -99,8 +99,9 @@ class ShopBench(Kept):
         job = self.job()
         span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
         area = self.readings_area
-        table = reading_store.load(self.store, *span, area, LAID_OUT)
-        typed = self._typed(now_s)
+        areas = zones.zones_of(area, only)
+        table = zones.load(self.store, *span, areas, LAID_OUT)
+        typed = self._typed(now_s, areas)
         pulling = typed if reading is None else (*typed, reading)
         lag = None if job is None else job.surface_lag_h
         shop = shop_series(table, span, now_s, typed=pulling, surface_lag_h=lag)
@@ -109,7 +110,7 @@ class ShopBench(Kept):
         read = last_read(pulling, now_s)
         basis = self.outlooks.basis(job, now_s, span[1], read=read, area=area, spread=spread)
         logged = shop_series(table, span, now_s, surface_lag_h=lag) if pulling else shop
-        table = reading_store.load(self.store, span[0], int(now_s), area, LOGGED)
+        table = zones.load(self.store, span[0], int(now_s), areas, LOGGED)
         measured = Measured(logged, shop_series(table, span, now_s), typed, reading)
         if basis is not None:
             return Airs(shop, areas_air(job, basis, measured, only), basis)
@@ -118,11 +119,10 @@ class ShopBench(Kept):
             return Airs(shop, {})
         return Airs(shop, areas_by_log(job, inside, measured, now_s, only))
 
-    def _typed(self, now_s: float) -> tuple[Reading, ...]:
-        area = self.readings_area
+    def _typed(self, now_s: float, areas: Sequence[str]) -> tuple[Reading, ...]:
         return not_followed_up(
-            reading_store.latest(self.store, int(now_s), area, origins=(Origin.TYPED,)),
-            reading_store.latest(self.store, int(now_s), area, origins=LOGGED),
+            zones.sure_of(self.store, now_s, areas, (Origin.TYPED,)),
+            zones.sure_of(self.store, now_s, areas, LOGGED),
         )
 
     def outlook(self, now_s: float, days_ahead: int) -> OutlookAnswer:

@@ -114,7 +114,7 @@ class Workbench(ShopBench):
             series,
             words,
             now_s,
-            self._why_stale(now_s, reading),
+            self._why_stale(now_s, reading, coat.area_id),
             self._logged(job, "dried").get(coat.area_id),
             _still_to_do(job, coat),
             air.scenarios,
@@ -213,9 +213,9 @@ class Workbench(ShopBench):
 
     # --- inner ---------------------------------------------------------------------------
 
-    def _why_stale(self, now_s: float, reading: Reading | None) -> str:
+    def _why_stale(self, now_s: float, reading: Reading | None, area_id: str) -> str:
         limit = self.settings.number("stale_after_min") * 60
-        values = self.latest_values(now_s)
+        values = self.latest_values(now_s, area_id)
         ages = {k: now_s - values[k].time_s if k in values else np.inf for k in NEEDED}
         if reading is not None:
             ages = {k: now_s - reading.taken_s if getattr(reading, k) is not None else np.inf

@@ -56,9 +56,9 @@ class _Asked:
 
 
 def _keep(
-    bench: Workbench, imported: ImportedFile, name: str, lag_h: float | None, now_s: float
+    bench: Workbench, imported: ImportedFile, path: Path, lag_h: float | None, now_s: float
 ) -> int:
-    rows = bench.keep_import(imported, name, now_s)
+    rows = bench.keep_import(imported, path.name, now_s, path)
     job = bench.job()
     if lag_h is not None and job is not None:
         bench.save_job(replace(job, surface_lag_h=lag_h))
@@ -134,7 +134,7 @@ class ImportDialog(QDialog):
         self.keep.setEnabled(False)
         self.cancel.setEnabled(False)
         self._say("Keeping…")
-        self._work.write(lambda: _keep(bench, imported, asked.path.name, lag_h, now_s), self._kept)
+        self._work.write(lambda: _keep(bench, imported, asked.path, lag_h, now_s), self._kept)
 
     def reject(self) -> None:
         """Leave without keeping; not while the readings are being written."""
