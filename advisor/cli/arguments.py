@@ -9,10 +9,11 @@ from typing import NoReturn
 import advisor
 from advisor.base.errors import InputError
 from advisor.base.units import UNIT_SYSTEMS
+from advisor.cli.record_arguments import add_record
 from advisor.cli.values import file_path, number, temperature
 from advisor.planning.job import METHODS, SUBSTRATES
 
-LATER = ("plan", "record")
+LATER = ("plan",)
 SURFACE_KINDS = ("contact", "ir-tape", "ir-gloss", "ir-metal")
 EPILOG = "The maker's data sheet, local codes and licensed practice come first."
 CHANCE_HELP = (
@@ -47,6 +48,7 @@ def build_parser() -> Parser:
     _add_outlook(commands)
     _add_readings(commands)
     _add_products(commands)
+    _add_record(commands)
     for name in LATER:
         commands.add_parser(name, help="comes in a later version", add_help=False)
     return parser
@@ -206,3 +208,11 @@ def _add_products(commands: Commands[Parser]) -> None:
     show.add_argument("product", metavar="ID|FILE")
     lint = _command(actions, "lint", "Look product files over")
     lint.add_argument("products", metavar="ID|FILE", nargs="*")
+
+
+def _add_record(commands: Commands[Parser]) -> None:
+    record = _command(commands, "record", "The conditions record: keep, correct, check, give away")
+    actions = record.add_subparsers(
+        dest="action", metavar="ACTION", required=True, parser_class=Parser
+    )
+    add_record(lambda name, help_text: _command(actions, name, help_text))

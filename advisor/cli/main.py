@@ -27,6 +27,16 @@ COMMANDS: Mapping[tuple[str, str], tuple[str, str]] = MappingProxyType(
         ("products", "list"): ("advisor.cli.products", "list_products"),
         ("products", "show"): ("advisor.cli.products", "show_product"),
         ("products", "lint"): ("advisor.cli.products", "lint_products"),
+        ("record", "verify"): ("advisor.cli.record", "verify"),
+        ("record", "export"): ("advisor.cli.record", "export"),
+        ("record", "show"): ("advisor.cli.record", "show"),
+        ("record", "add"): ("advisor.cli.record_entry", "add"),
+        ("record", "correct"): ("advisor.cli.record_entry", "correct"),
+        ("record", "photo"): ("advisor.cli.record_entry", "photo"),
+        ("record", "sign"): ("advisor.cli.record_entry", "sign"),
+        ("record", "review"): ("advisor.cli.record", "review"),
+        ("record", "backup"): ("advisor.cli.record", "backup"),
+        ("record", "restore"): ("advisor.cli.record", "restore"),
     }
 )
 
@@ -35,6 +45,9 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     """Return the options; InputError in one line, SystemExit after --help and --version."""
     parser = build_parser()
     options, unknown = parser.parse_known_args(argv)
+    if hasattr(options, "fields") and not any(word.startswith("-") for word in unknown):
+        options.fields += unknown  # FIELD=VALUE may stand on both sides of an option
+        unknown = []
     if unknown and options.command not in LATER:
         parser.error(f"found {' '.join(unknown)}; accepted: the options of this command")
     return options

@@ -31,11 +31,13 @@ class Recorder:
 
     def __init__(self, bench: Kept) -> None:
         self._bench = bench
+        #: Who is writing these entries alone; as set in the settings where empty.
+        self.writer = ""
 
     @property
     def by(self) -> str:
-        """Who is writing, as set in the settings."""
-        return self._bench.settings.text("person")
+        """Who is writing."""
+        return self.writer or self._bench.settings.text("person")
 
     def head(self) -> Head:
         """Return the end of the record."""

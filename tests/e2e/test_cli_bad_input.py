@@ -112,7 +112,12 @@ TABLE: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = (
     (("products", "list", "--database", "gone.sqlite3"), ("gone.sqlite3", "no such database")),
     (("products", "lint", BAD), ("bad.toml", "times.temp_c")),
     (("plan", "--job", "gig.toml"), ("advisor plan", "later version")),
-    (("record", "verify", "x"), ("advisor record", "later version")),
+    (("record", "verify", "x.jsonl"), ("x.jsonl", "no such file")),
+    (("record", "verify", "x.jsonl", "--head", "12"), ("head", "64 hexadecimal digits")),
+    (("record", "show", "--database", "{new}"), ("no database",)),
+    (("record", "add", "raeding"), ("raeding", "did you mean reading?")),
+    (("record", "correct", "1", "--reason", "slip"), ("--strike-out",)),
+    (("record", "restore", "none.sqlite3"), ("none.sqlite3", "no such file")),
 )  # fmt: skip
 
 
