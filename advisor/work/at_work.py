@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate import reading_store
 from advisor.climate.reading_store import OBSERVED
-from advisor.climate.readings import Flag, Origin, ReadingTable
+from advisor.climate.readings import DOUBTFUL, ReadingTable
+from advisor.work import zones
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
@@ -25,8 +25,6 @@ LATE_S = 180
 FULL_S = 600
 #: A value stands this long after it was read, seconds.
 HOLD_S = 3600
-#: What makes a row no ground for advice.
-DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED
 COLUMNS = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c", "surface_hot_c",
            "wind_m_s", "rain_mm")  # fmt: skip
 
@@ -87,14 +85,10 @@ class RowsAtWork:
         return known.rows.since(since_s)
 
     def _read(self, area_id: str, first_s: float, last_s: float) -> Raw:
-        """Read the area's own rows where a sensor hangs there, else the shop's; typed ones too."""
+        """Read what was observed: the area's own sensor stands before the shop's."""
+        areas = (self._bench.readings_area, area_id)
         span = (int(first_s), int(last_s))
-        store, shop = self._bench.store, self._bench.readings_area
-        zone = reading_store.load(store, *span, area_id, OBSERVED)
-        if area_id == shop or not len(zone):
-            return thinned(reading_store.load(store, *span, shop, OBSERVED))
-        by_hand = reading_store.load(store, *span, shop, (Origin.TYPED,))
-        return thinned(zone, by_hand)
+        return thinned(zones.load(self._bench.store, *span, areas, OBSERVED))
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,30 +123,24 @@ class _Kept:
         return fresh and self.since_s <= since_s and self.mark == mark
 
 
-def thinned(*tables: ReadingTable) -> Raw:
-    """Return tables as one, the newest value of each minute; doubtful values left out."""
-    time_s = np.concatenate([t.time_s for t in tables])
-    order = np.argsort(time_s, kind="stable")
-    minute = time_s[order] // FINEST_S
-    values = {name: _sound(tables, name)[order] for name in COLUMNS}
-    starts = np.flatnonzero(np.append(True, np.diff(minute) > 0)) if len(minute) else order
-    ends = np.append(starts[1:], len(minute)).astype(np.int64)
-    last = {name: _last_known(column, starts, ends) for name, column in values.items()}
-    return Raw(time_s[order][ends - 1].astype(float) if len(minute) else np.zeros(0), last)
-
-
-def _sound(tables: tuple[ReadingTable, ...], name: str) -> FloatArray:
-    return np.concatenate(
-        [np.where((t.flags & int(DOUBTFUL)) != 0, np.nan, t.column(name)) for t in tables]
-    )
+def thinned(table: ReadingTable) -> Raw:
+    """Return the newest value of each minute; doubtful values left out."""
+    if not len(table):
+        return Raw(np.zeros(0), {name: np.zeros(0) for name in COLUMNS})
+    starts = np.flatnonzero(np.append(True, np.diff(table.time_s // FINEST_S) > 0))
+    ends = np.append(starts[1:], len(table)).astype(np.int64)
+    odd = (table.flags & int(DOUBTFUL)) != 0
+    last = {
+        name: _last_known(np.where(odd, np.nan, table.column(name)), starts, ends)
+        for name in COLUMNS
+    }
+    return Raw(table.time_s[ends - 1].astype(float), last)
 
 
 def _last_known(
     column: FloatArray, starts: NDArray[np.int64], ends: NDArray[np.int64]
 ) -> FloatArray:
     """Return the last value of each run of rows, NaN where it has none."""
-    if not len(column):
-        return np.zeros(0)
     at = np.where(np.isnan(column), -1, np.arange(len(column)))
     newest = np.maximum.accumulate(at)[ends - 1]
     return np.where(newest >= starts, column[np.maximum(newest, 0)], np.nan)

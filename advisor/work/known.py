@@ -93,7 +93,7 @@ def product_facts(product: Product, toml: bytes) -> dict[str, Json]:
 
 
 def _values(bench: Kept, job: Job, coat: Coat, now_s: float) -> dict[str, Json]:
-    latest = bench.latest_values(now_s)
+    latest = bench.latest_values(now_s, coat.area_id)
     kept = instrument_list.instruments_kept(bench.store)
     found: dict[str, Json] = {}
     for column, field, unit in VALUES:

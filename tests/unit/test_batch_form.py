@@ -27,8 +27,11 @@ BLANK = offered(PAINT, COAT, None, "")
 
 
 def parts(base: str, hardener: str, unit: str = "L", other: str = "") -> BatchForm:
-    return replace(BLANK, parts=(PartMixed("base", amount=base, unit=unit),
-                                 PartMixed("hardener", amount=hardener, unit=other or unit)))  # fmt: skip
+    two = (
+        PartMixed("base", amount=base, unit=unit),
+        PartMixed("hardener", amount=hardener, unit=other or unit),
+    )
+    return replace(BLANK, parts=two)
 
 
 def warnings(form: BatchForm) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ Gloss: half an hour of induction, 4 h of pot life at 20 °C, takes dew after 8 h
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -436,7 +437,7 @@ def test_the_chain_holds_what_was_tapped(bench: Workbench) -> None:
     tap(bench, 60, "finish")
     kept = entries(bench)
     assert [e.number for e in kept] == list(range(1, len(kept) + 1))
-    assert all(b.previous == a.hash for a, b in zip(kept, kept[1:], strict=False))
+    assert all(b.previous == a.hash for a, b in pairwise(kept))
     assert {e.by for e in kept} == {"E. Mill"}
 
 
