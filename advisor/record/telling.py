@@ -83,9 +83,10 @@ def shown(value: Json, words: Words, field: Field | None = None) -> str:
     if value in (None, "", [], ()):
         return ""
     if isinstance(value, Mapping):
-        return _number(value, words) if "value" in value and "source" in value else _row(value)
+        measured = "value" in value and "source" in value
+        return _number(value, words) if measured else _row(value, field)
     if isinstance(value, Sequence) and not isinstance(value, str):
-        return _many(value, words)
+        return _many(value, words, field)
     text = str(value)
     moment = field is not None and field.type == "moment"
     return day_and_clock(datetime.fromisoformat(text).timestamp(), words) if moment else text
@@ -153,12 +154,14 @@ def _number(kept: Mapping[str, Json], words: Words) -> str:
     return f"{entered} ({u.format_value(number, quantity, words.units)})"
 
 
-def _row(row: Mapping[str, Json]) -> str:
-    return " ".join(str(value) for value in row.values() if value)
+def _row(row: Mapping[str, Json], field: Field | None) -> str:
+    """In the order of the form: a kept line has its keys in the order of their letters."""
+    keys = field.keys if field is not None and field.keys else tuple(row)
+    return " ".join(str(row[key]) for key in keys if row.get(key))
 
 
-def _many(values: Sequence[Json], words: Words) -> str:
-    texts = [shown(one, words) for one in values]
+def _many(values: Sequence[Json], words: Words, field: Field | None) -> str:
+    texts = [shown(one, words, field) for one in values]
     numbers = [one for one in values if isinstance(one, Mapping) and "source" in one]
     units = {str(one.get("unit", "")) for one in numbers}
     if len(numbers) == len(values) and len(units) == 1 and words.units == "metric":
