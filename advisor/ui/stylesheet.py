@@ -110,6 +110,9 @@ QFrame#footer QLabel { color: $header_ink; }
 QFrame#footer QLabel[role="grey"] { color: $header_grey; }
 QScrollBar:vertical { background: $paper; width: ${p16}px; }
 QScrollBar::handle:vertical { background: $line; border-radius: ${p6}px; min-height: 40px; }
+QScrollBar:horizontal { background: $paper; height: ${p16}px; }
+QScrollBar::handle:horizontal { background: $line; border-radius: ${p6}px; min-width: 40px; }
+QScrollBar::add-line:horizontal, QScrollBar::sub-line:horizontal { width: 0; }
 QScrollBar::add-line, QScrollBar::sub-line { height: 0; width: 0; }
 QCheckBox::indicator { width: ${p24}px; height: ${p24}px; background: $field;
   border: 2px solid $grey; border-radius: ${p6}px; }

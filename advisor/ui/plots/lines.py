@@ -136,7 +136,7 @@ def _between(shown: Curves, scale: Heights, first: int, last: int) -> QPolygonF:
     keep = ~np.isnan(shown.margin_k[cut])
     x = shown.x[cut][keep]
     upper, lower = scale.y(shown.surface[cut][keep]), scale.y(shown.wet[cut][keep])
-    return _polygon(np.concatenate((x, x[::-1])), np.concatenate((upper, lower[::-1])))
+    return polygon(np.concatenate((x, x[::-1])), np.concatenate((upper, lower[::-1])))
 
 
 def draw_soft_edges(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> None:
@@ -144,11 +144,11 @@ def draw_soft_edges(painter: QPainter, look: Look, shown: Curves, scale: Heights
     painter.setPen(Qt.PenStyle.NoPen)
     for (low, high), role in zip(shown.soft, ("surface", "dew"), strict=False):
         painter.setBrush(look.colour(role, 70))
-        for first, last in _runs(~np.isnan(low) & ~np.isnan(high)):
+        for first, last in runs(~np.isnan(low) & ~np.isnan(high)):
             cut = slice(first, last)
             x, upper, lower = shown.x[cut], scale.y(high[cut]), scale.y(low[cut])
             there = np.concatenate((x, x[::-1]))
-            painter.drawPolygon(_polygon(there, np.concatenate((upper, lower[::-1]))))
+            painter.drawPolygon(polygon(there, np.concatenate((upper, lower[::-1]))))
 
 
 def draw_as_it_is(painter: QPainter, look: Look, was: Curves, scale: Heights) -> None:
@@ -174,10 +174,10 @@ def draw_lines(painter: QPainter, look: Look, shown: Curves, scale: Heights) -> 
 
 def pieces(x: FloatArray, y: FloatArray) -> list[QPolygonF]:
     """Cut a line where it has holes."""
-    return [_polygon(x[i:j], y[i:j]) for i, j in _runs(~np.isnan(y))]
+    return [polygon(x[i:j], y[i:j]) for i, j in runs(~np.isnan(y))]
 
 
-def _polygon(x: FloatArray, y: FloatArray) -> QPolygonF:
+def polygon(x: FloatArray, y: FloatArray) -> QPolygonF:
     """Return the points, written straight into Qt's own memory: one by one is too slow to drag."""
     made = QPolygonF()
     if len(x) == 0:
@@ -189,6 +189,7 @@ def _polygon(x: FloatArray, y: FloatArray) -> QPolygonF:
     return made
 
 
-def _runs(whole: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def runs(whole: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return first and one past last of each stretch that is true."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], whole, [False])).astype(np.int8)))
     return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))

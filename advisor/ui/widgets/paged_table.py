@@ -16,7 +16,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QFont, QPainter, QPaintEvent
+from PySide6.QtGui import QFont, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from advisor.ui.operations import Failure, Operations
@@ -24,6 +24,8 @@ from advisor.ui.theme import TARGET, Look
 
 #: Rows of one page, pages kept, pages that may wait: more than two screens, less than a megabyte.
 PAGE, PAGES_KEPT, PAGES_WAITING = 200, 64, 3
+#: Px at 100 % under which the column that takes the rest takes its own width instead.
+REST_LEAST, REST_WIDE = 90, 220
 #: In a cell whose page is not there yet.
 COMING = "…"
 
@@ -223,6 +225,7 @@ class PagedTable(QTableView):
         super().__init__()
         self._look = look
         self._empty = ""
+        self.rows_wished = 10
         self.pages = PagedModel(headings, work, look)
         self.setModel(self.pages)
         self.setObjectName("paged")
@@ -260,8 +263,8 @@ class PagedTable(QTableView):
         return "" if self.pages.rowCount() else self._empty
 
     def sizeHint(self) -> QSize:  # noqa: N802
-        """Return room for ten rows."""
-        return QSize(self._look.px(600), self._look.px(TARGET) * 10)
+        """Return room for the head and the rows wished for."""
+        return QSize(self._look.px(600), self._look.px(TARGET) * (self.rows_wished + 1))
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         """Draw the rows, or the words."""
@@ -276,6 +279,11 @@ class PagedTable(QTableView):
         box = self.viewport().rect().adjusted(side, side, -side, -side)
         painter.drawText(box, int(flags), self._empty)
         painter.end()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Fit the new width."""
+        super().resizeEvent(event)
+        self._fit()
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802
         """Keep the widths when the style changes the font."""
@@ -301,10 +309,12 @@ class PagedTable(QTableView):
         rows.setDefaultSectionSize(self._look.px(TARGET))
 
     def _fit(self) -> None:
-        heads = self.horizontalHeader()
+        """Give the last words what room is left, but never so little that nothing can be read."""
+        heads, mode = self.horizontalHeader(), QHeaderView.ResizeMode
+        given = sum(self._look.px(heading.wide) for heading in self.pages.headings)
+        room = self.viewport().width() - given >= self._look.px(REST_LEAST)
         for k, heading in enumerate(self.pages.headings):
             rest = heading.wide == 0
-            mode = QHeaderView.ResizeMode
-            heads.setSectionResizeMode(k, mode.Stretch if rest else mode.Interactive)
-            if not rest:
-                heads.resizeSection(k, self._look.px(heading.wide))
+            heads.setSectionResizeMode(k, mode.Stretch if rest and room else mode.Interactive)
+            if not (rest and room):
+                heads.resizeSection(k, self._look.px(heading.wide or REST_WIDE))

@@ -1,0 +1,120 @@
+"""A reading typed by hand: boxes for gloves with a number pad, kept with the time it was taken."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+
+from advisor.planning.words import Words
+from advisor.ui.desk import Desk
+from advisor.ui.dialogs.fields import button
+from advisor.ui.operations import Failure
+from advisor.ui.panes.at_the_work import EXCHANGED, KINDS
+from advisor.ui.widgets.number_pad import NumberPad
+from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.reading_box import ReadingBox
+from advisor.work.readings_look import Zone
+from advisor.work.views import Reading
+
+ABOUT = "What was measured just now. Leave empty what was not."
+NOTHING = "Nothing is typed yet."
+
+
+class TypeReadingDialog(QDialog):
+    """Keeps one reading with its entry in the record; nothing before Keep."""
+
+    def __init__(self, desk: Desk, zone: Zone, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle("A reading by hand")
+        self._desk, self._zone = desk, zone
+        self.boxes = {name: ReadingBox(desk.look, kind, desk.now_s) for name, kind in KINDS.items()}
+        self.pad = NumberPad(self)
+        self.said = text("", "bad", wrap=True)
+        self.said.hide()
+        self.cancel, self.keep = button("Cancel"), BigButton("&Keep this reading", main=True)
+        self.keep.setAutoDefault(False)
+        self._lay_out(desk.words())
+        for box in self.boxes.values():
+            box.set_units(desk.units)
+            box.changed.connect(self._compare)
+            box.pad_wanted.connect(self._open_pad)
+            box.pad_unwanted.connect(self.pad.put_away)
+        self.cancel.clicked.connect(self.reject)
+        self.keep.clicked.connect(self.accept)
+        self.resize(760, 440)
+
+    def _lay_out(self, words: Words) -> None:
+        grid = QGridLayout()
+        grid.setSpacing(12)
+        for k, box in enumerate(self.boxes.values()):
+            grid.addWidget(box, k // 2, k % 2)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        row.addWidget(self.cancel)
+        row.addWidget(self.keep)
+        column = QVBoxLayout(self)
+        column.setSpacing(12)
+        column.addWidget(text(f"{self._zone.name}, {words.moment(self._desk.now_s())}", "title"))
+        column.addWidget(text(ABOUT, "small", wrap=True))
+        column.addLayout(grid)
+        column.addStretch(1)
+        column.addWidget(self.said)
+        column.addLayout(row)
+
+    def reading(self) -> Reading | None:
+        """Return what is typed, taken now; None, with the reason shown, where it will not do."""
+        wrong = next((box for box in self.boxes.values() if box.wrong), None)
+        if wrong is not None:
+            wrong.field.setFocus()
+            return None
+        values = {name: box.value for name, box in self.boxes.items()}
+        if all(value is None for value in values.values()):
+            self._say(NOTHING)
+            return None
+        return Reading(
+            self._desk.now_s(),
+            values["air_temp_c"],
+            values["rh_pct"],
+            values["surface_temp_c"],
+            values["surface_hot_c"],
+        )
+
+    def accept(self) -> None:
+        """Keep the reading; the window closes once it is kept."""
+        reading = self.reading()
+        if reading is None:
+            return
+        bench, now_s, area = self._desk.bench, self._desk.now_s(), self._area_id()
+        self.keep.setEnabled(False)
+        self._desk.operations.run(
+            f"write typed {id(self)}",
+            lambda: bench.type_reading(reading, now_s, area),
+            lambda _: self.done(QDialog.DialogCode.Accepted),
+            self._failed,
+        )
+
+    def reject(self) -> None:
+        """Put the pad away first."""
+        if self.pad.isVisible():
+            self.pad.put_away()
+        else:
+            super().reject()
+
+    def _area_id(self) -> str:
+        return "" if self._zone.area == self._desk.bench.readings_area else self._zone.area
+
+    def _open_pad(self, box: ReadingBox) -> None:
+        self.pad.open_for(box.field, box)
+
+    def _compare(self) -> None:
+        self._say("")
+        cold, hot = self.boxes["surface_temp_c"].value, self.boxes["surface_hot_c"].value
+        exchanged = cold is not None and hot is not None and hot < cold
+        self.boxes["surface_hot_c"].refuse(EXCHANGED if exchanged else "")
+
+    def _failed(self, failure: Failure) -> None:
+        self.keep.setEnabled(True)
+        self._say(failure.text)
+
+    def _say(self, words: str) -> None:
+        self.said.setText(words)
+        self.said.setVisible(bool(words))

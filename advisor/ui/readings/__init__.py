@@ -1,0 +1,1 @@
+"""What the Readings pane is put together from."""
