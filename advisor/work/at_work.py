@@ -23,6 +23,8 @@ FINEST_S = 60
 LATE_S = 180
 #: Everything is read anew after this long, for rows that came in late, seconds.
 FULL_S = 600
+#: Rows looked at this shortly before are not looked at again, seconds.
+LOOK_S = 5.0
 #: A value stands this long after it was read, seconds.
 HOLD_S = 3600
 COLUMNS = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c", "surface_hot_c",
@@ -66,8 +68,9 @@ NO_ROWS = Rows(_NONE, _NONE, _NONE, _NONE, _NONE, _NONE, _NONE, _NONE, _NONE.ast
 class RowsAtWork:
     """The rows of one area since a moment; only what is new is read at each look."""
 
-    def __init__(self, bench: Kept) -> None:
+    def __init__(self, bench: Kept, look_s: float = LOOK_S) -> None:
         self._bench = bench
+        self._look_s = look_s
         self._kept: dict[str, _Kept] = {}
 
     def of(self, area_id: str, since_s: float, now_s: float, mark: object) -> Rows:
@@ -75,12 +78,13 @@ class RowsAtWork:
         known = self._kept.get(area_id)
         if known is None or not known.fits(since_s, now_s, mark):
             read = self._read(area_id, since_s, now_s)
-            known = _Kept(since_s, now_s, mark, read, filled(read))
-        else:
+            known = _Kept(since_s, now_s, now_s, mark, read, filled(read))
+        elif now_s != known.seen_s and not 0 <= now_s - known.seen_s < self._look_s:
             first_s = max((now_s - LATE_S) // FINEST_S * FINEST_S, known.since_s)
             newer = self._read(area_id, first_s, now_s)
             raw = known.raw.before(first_s).joined(newer)
-            known = replace(known, raw=raw, rows=filled(raw, known.rows, first_s))
+            rows = filled(raw, known.rows, first_s)
+            known = replace(known, seen_s=now_s, raw=raw, rows=rows)
         self._kept[area_id] = known
         return known.rows.since(since_s)
 
@@ -113,6 +117,7 @@ class Raw:
 class _Kept:
     since_s: float
     full_s: float
+    seen_s: float
     mark: object
     raw: Raw
     rows: Rows

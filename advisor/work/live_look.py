@@ -129,7 +129,7 @@ class Look:
         return coat, self._bench.shelf.find(coat.product_id).product.by_method(coat.method)
 
     def _of(self, at: AtBench, coat: Coat, since_s: float, now_s: float) -> Rows:
-        return self._rows.of(coat.area_id, since_s - BEFORE_S, now_s, at.number)
+        return self._rows.of(coat.area_id, since_s - BEFORE_S, now_s, at.read)
 
     # --- the coat going on ---------------------------------------------------------------
 

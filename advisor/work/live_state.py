@@ -20,14 +20,17 @@ LONGEST_BATCH_S = 2 * 24 * 3600.0
 
 @dataclass(frozen=True)
 class AtBench:
-    """The bench after `number` entries; `heard` keys of alarms. `told_c` material temperatures
-    told since the oldest open batch was mixed: moment (UTC s) and °C, oldest first.
+    """The bench after `number` entries; `heard` keys of alarms; `read` the newest reading's entry.
+
+    `told_c` are material temperatures told since the oldest open batch was mixed: moment (UTC s)
+    and °C, oldest first.
     """
 
     job: Job
     number: int
     state: BenchState
     heard: frozenset[str]
+    read: int
     told_c: tuple[tuple[float, float], ...]
 
 
@@ -48,12 +51,17 @@ class LiveState:
         with self._bench.store.read() as db:
             number = chain.head(db, job.id).entries
             rows = db.execute("SELECT key FROM alarm_heard WHERE job_id = ?", (job.id,)).fetchall()
+            read = db.execute(
+                "SELECT max(number) FROM entry WHERE job_id = ? AND kind IN ('reading', 'import')",
+                (job.id,),
+            ).fetchone()[0]
         if job.id != self._job_id or number < self._number:
             self._job_id, self._number, self._entries = job.id, 0, []
             self._state, self._told = BenchState(), ()
         if number > self._number:
             self._read_on(job, number)
-        return AtBench(job, number, self._state, frozenset(key for (key,) in rows), self._told)
+        heard = frozenset(key for (key,) in rows)
+        return AtBench(job, number, self._state, heard, read or 0, self._told)
 
     def _read_on(self, job: Job, number: int) -> None:
         store = self._bench.store

@@ -27,7 +27,7 @@ def same(one: Rows, other: Rows) -> bool:
 
 def test_read_on_is_read_anew(bench: Workbench) -> None:
     """A sensor every 20 s, looked at every 50 s, values falling over the time."""
-    looking = RowsAtWork(bench)
+    looking = RowsAtWork(bench, 0.0)
     for k in range(40):
         first = NOW + k * 60.0
         falling = 20.0 - k / 10.0
@@ -45,7 +45,7 @@ def test_read_on_at_any_rhythm(bench: Workbench, gaps: list[int]) -> None:
     """Whatever the steps of sensor and looks, as long as rows come no later than LATE_S."""
     with bench.store.write() as db:
         db.execute("DELETE FROM reading")
-    looking, at_s = RowsAtWork(bench), NOW
+    looking, at_s = RowsAtWork(bench, 0.0), NOW
     for gap in gaps:
         at_s += gap
         sensor(bench, [at_s], air_temp_c=15.0 + gap / 50.0)
@@ -58,9 +58,10 @@ def test_what_comes_late_is_seen(bench: Workbench) -> None:
     sensor(bench, [NOW, NOW + 600])
     looking.of("side", NOW, NOW + 600, 1)
     sensor(bench, [NOW + 600 - LATE_S + 70])
-    assert len(looking.of("side", NOW, NOW + 601, 1).time_s) == 3
+    assert len(looking.of("side", NOW, NOW + 604, 1).time_s) == 2  # looked at just now
+    assert len(looking.of("side", NOW, NOW + 605, 1).time_s) == 3
     sensor(bench, [NOW + 100])  # later than is looked for: seen at the next full look
-    assert len(looking.of("side", NOW, NOW + 602, 1).time_s) == 3
+    assert len(looking.of("side", NOW, NOW + 615, 1).time_s) == 3
     assert len(looking.of("side", NOW, NOW + 601 + FULL_S, 1).time_s) == 4
 
 
