@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError
-from advisor.base.files import synced
+from advisor.work.whole_file import refuse_taken, write_whole
 
 if TYPE_CHECKING:
     from advisor.record.export import Exported
@@ -44,16 +43,16 @@ class Reporting:
 
         InputError for a coat that is not on, and for a place that is taken or cannot be written.
         """
-        _refuse(path, replace)
+        refuse_taken(path, replace=replace)
         told = self._told(now_s)
-        return _write(path, self._pdf(told, coat_id), replace)
+        return write_whole(path, self._pdf(told, coat_id), replace=replace)
 
     def json(self, path: Path, now_s: float, *, replace: bool = False) -> Path:
         """Write the report as JSON. Errors as for `pdf`."""
         from advisor.record.report.json_file import report_json
 
-        _refuse(path, replace)
-        return _write(path, report_json(self._told(now_s)), replace)
+        refuse_taken(path, replace=replace)
+        return write_whole(path, report_json(self._told(now_s)), replace=replace)
 
     def csv(self, folder: Path, now_s: float) -> Path:
         """Write the CSV files into a new or empty folder. Errors as for `pdf`."""
@@ -112,28 +111,3 @@ def _write_csv(folder: Path, told: Told) -> None:
 
     for name, body in csv_files(told).items():
         (folder / name).write_bytes(body)
-
-
-def _refuse(path: Path, replace: bool) -> None:
-    """Refuse a place that is taken, before the work of making a report."""
-    if path.is_dir() or (path.exists() and not replace):
-        raise InputError(f"{path}: found something there already; accepted: a new name")
-
-
-def _write(path: Path, body: bytes, replace: bool) -> Path:
-    """Write a file that is whole under its name or not there."""
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(body)
-        synced(part)
-        _refuse(path, replace)
-        os.replace(part, path)
-        synced(path.parent)
-    except OSError as error:
-        reason = (error.strerror or "an error").lower()
-        raise InputError(
-            f"{path}: found {reason}; accepted: a place that can be written"
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
-    return path

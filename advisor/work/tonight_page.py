@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.base.errors import InputError
-from advisor.base.files import synced
 from advisor.planning.words import Words
+from advisor.work.whole_file import write_whole
 
 if TYPE_CHECKING:
     from advisor.work.views import FilmTonight, Reading
@@ -39,18 +37,7 @@ def write_tonight_page(bench: Workbench, folder: Path, now_s: float) -> Path:
     page = tonight_html(
         bench.job_in_hand().name, bench.tonight(now_s), bench.latest_reading(now_s), words
     )
-    path = folder / PAGE_NAME
-    part = folder / f".{PAGE_NAME}.{os.getpid()}.part"
-    try:
-        part.write_text(page, encoding="utf-8")
-        synced(part)
-        os.replace(part, path)
-    except OSError as error:
-        reason = (error.strerror or "an error").lower()
-        raise InputError(f"{folder}: found {reason}; accepted: a folder to write in") from error
-    finally:
-        part.unlink(missing_ok=True)
-    return path
+    return write_whole(folder / PAGE_NAME, page.encode(), replace=True)
 
 
 def tonight_html(

@@ -45,16 +45,16 @@ def cover(told: Told) -> tuple[Block, ...]:
     )  # fmt: skip
 
 
-def brief_cover(told: Told, title: str) -> tuple[Block, ...]:
+def brief_cover(told: Told) -> tuple[Block, ...]:
     """Return the header of a page for one coat."""
     review, job = told.review, _last(told.review.entries, "job")
     kept = job.data if job else {}
     names = ("item", "item_id", "owner", "yard", "place", "specification", "people")
     said = [f"{_label(key)}: {kept.get(key) or 'not kept'}" for key in names]
     return (
-        Heading(title, 1),
+        Heading(f"Conditions record: {review.job_name}", 1),
         *(Prose(cell(f"▲ {problem}", "bad", bold=True)) for problem in review.problems),
-        Prose(cell(f"{review.job_name}. {'; '.join(said)}.")),
+        Prose(cell(f"{'; '.join(said)}.")),
     )
 
 

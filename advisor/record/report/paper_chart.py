@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -35,7 +36,7 @@ LIMIT: Colour = (165, 20, 10)
 _GRID: Colour = (225, 225, 225)
 _LEFT_MM, _RIGHT_MM = 12.0, 23.0
 _TEMPS_MM, _RH_MM, _AXIS_MM = 48.0, 17.0, 9.0
-_SMALL_PT = 6.5
+_SMALL_PT, _TINY_PT = 6.5, 5.5
 #: Line form by source: dash and gap in mm; a typed reading also gets a square.
 FORMS: Mapping[str, tuple[float, float]] = {
     "measured": (0, 0), "imported": (2.4, 0.7), "typed": (0.5, 0.9),
@@ -73,6 +74,13 @@ class Panel:
         """Return where a value stands, mm."""
         return self.top + (self.high - value) / (self.high - self.low) * self.height
 
+    @contextmanager
+    def clipped(self) -> Iterator[None]:
+        """Draw nothing outside the panel. Pens are restored in the file and in the library."""
+        pdf = self.sheet.pdf
+        with pdf.local_context(), pdf.rect_clip(self.left, self.top, self.width, self.height):
+            yield
+
 
 def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
     """Print the picture of a coat with its legend."""
@@ -88,15 +96,15 @@ def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
         _backdrop(panel, coat)
     _values(upper, u.TEMPERATURE, units)
     _values(lower, u.HUMIDITY, units)
-    with sheet.pdf.rect_clip(upper.left, upper.top, upper.width, upper.height):
+    with upper.clipped():
         _margin(upper, coat)
-        _margin_limits(upper, coat)
-        _level_limits(upper, coat, ("surface_temp", "air_temp"))
+        _margin_limits(upper, coat, say)
+        _level_limits(upper, coat, say, ("surface_temp", "air_temp"))
         _curve(upper, coat, readings.air_temp_c, AIR, 0.2)
         _curve(upper, coat, readings.dew_point_c, DEW, 0.4)
         _curve(upper, coat, readings.surface_temp_c, SURFACE, 0.5)
-    with sheet.pdf.rect_clip(lower.left, lower.top, lower.width, lower.height):
-        _level_limits(lower, coat, ("humidity",))
+    with lower.clipped():
+        _level_limits(lower, coat, say, ("humidity",))
         _curve(lower, coat, readings.rh_pct, SURFACE, 0.4)
     _events(upper, coat)
     _names(upper, coat)
@@ -246,7 +254,7 @@ def _margin(panel: Panel, coat: CoatReview) -> None:
                 panel.sheet.pdf.polygon([*there, *reversed(back)], style="F")
 
 
-def _margin_limits(panel: Panel, coat: CoatReview) -> None:
+def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> None:
     """Print the dew point plus the margin asked, over the phase it holds for."""
     for limit in coat.limits:
         asked, (begin, end) = limit.limit.low, phase_of(coat, limit)
@@ -257,6 +265,12 @@ def _margin_limits(panel: Panel, coat: CoatReview) -> None:
                 points = _points(panel, piece.time_s[inside], piece.values[inside] + asked)
                 if len(points) > 1:
                     panel.sheet.pdf.polyline(points)
+                    _name_limit(panel, f"{say.value(asked, 'K')} above dew point", *points[0])
+
+
+def _name_limit(panel: Panel, text: str, x: float, y: float) -> None:
+    """Print what a limit is just above the beginning of its line."""
+    panel.sheet.word(text, x + 0.5, y - 0.6, _TINY_PT, tone="bad")
 
 
 def phase_of(coat: CoatReview, limit: LimitReview) -> tuple[float, float]:
@@ -270,8 +284,9 @@ def phase_of(coat: CoatReview, limit: LimitReview) -> tuple[float, float]:
     return {str(k): v for k, v in spans.items()}.get(limit.phase, (first, tack_free))
 
 
-def _level_limits(panel: Panel, coat: CoatReview, rules: tuple[str, ...]) -> None:
-    """Print limits that are levels, where they lie in the picture."""
+def _level_limits(panel: Panel, coat: CoatReview, say: Say, rules: tuple[str, ...]) -> None:
+    """Print limits that are levels where they lie in the picture; one name for one level."""
+    named: dict[tuple[float, float], list[str]] = {}
     for limit in coat.limits:
         if limit.limit.rule not in rules:
             continue
@@ -281,6 +296,11 @@ def _level_limits(panel: Panel, coat: CoatReview, rules: tuple[str, ...]) -> Non
                 panel.sheet.stroke(LIMIT, 0.25, 1.6, 0.8)
                 y = panel.y(value)
                 panel.sheet.pdf.line(panel.x(begin), y, panel.x(end), y)
+                place = round(float(panel.x(begin)), 1), round(float(y), 1)
+                text = f"{limit.limit.label.lower()} {say.value(value, limit.limit.unit)}"
+                named.setdefault(place, []).append(text)
+    for (x, y), texts in named.items():
+        _name_limit(panel, ", ".join(texts), x, y)
 
 
 def _names(panel: Panel, coat: CoatReview) -> None:

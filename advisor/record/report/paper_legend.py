@@ -43,7 +43,8 @@ def _samples(coat: CoatReview, forms: Mapping[str, tuple[float, float]]) -> list
     found: list[_Sample] = []
     for source, dash in forms.items():
         if counts[source]:
-            found.append((f"{source}: {counts[source]} readings", _INK, 0.5, dash))
+            many = "reading" if counts[source] == 1 else "readings"
+            found.append((f"{source}: {counts[source]} {many}", _INK, 0.5, dash))
     found.append(("limit in force", _LIMIT, 0.25, (1.6, 0.8)))
     doubtful = int(coat.readings.doubtful.sum())
     if doubtful:

@@ -52,7 +52,7 @@ def coat_paper(told: Told, coat_id: str) -> Paper:
         raise InputError(f"coat: found {coat_id!r}, which is not on; accepted: {known}")
     title = f"Conditions record: {coat.coat_name}, {coat.area_name}"
     blocks = (
-        *brief_cover(told, title),
+        *brief_cover(told),
         *coat_page(told, coat),
         Heading("Instruments"),
         instruments(told),
