@@ -37,7 +37,7 @@ _PEEL = "Cross-cut test; strip to what is sound, key 180 to 320, wipe, recoat in
 _SOFT = "Give it time, warmth and air; do not recoat; scrape off what is still soft in 2 to 4 weeks"
 _SAND = "Sand 320 to 400 and recoat with slower thinner, cooler or in the shade"
 
-_DEW_ON_FILM = ((3.0, c.wetted), (1.0, under("margin", 2.0, "K", DEW)))
+_DEW_ON_FILM = ((3.0, c.wetted), (2.0, under("margin", 2.0, "K", DEW)))
 _CHILLED = ((2.0, under("margin", 5.0, "K", ON)), (1.0, over("rh", 85.0, "%", DRY)))
 _DIRTY = ((1.0, c.not_wiped), (2.0, c.failed_water_break))
 

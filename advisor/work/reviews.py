@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from advisor.base.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from advisor.planning.job import Coat, Job
     from advisor.record.effective import Effective
     from advisor.record.entry import Entry
@@ -42,20 +44,23 @@ class Reviews:
 
     def job(self, now_s: float) -> JobReview:
         """Look back on every coat that was begun, in the order they went on. Slow."""
+        from advisor.record.canonical import NO_HASH
+        from advisor.record.effective import effective
         from advisor.record.review.coat import review_coat
         from advisor.record.review_types import JobReview
 
-        job, record = self._bench.job_in_hand(), self._record()
+        job, entries = self._bench.job_in_hand(), self._entries()
+        record = effective(entries)
         looks = [self._look(job, coat, record, now_s) for coat in job.coats]
         found = [review_coat(look) for look in looks if look is not None]
-        head = self._bench.record.head()
         return JobReview(
             job.id,
             job.name,
             tuple(sorted(found, key=lambda review: review.started_s)),
-            self._entries(),
-            head.hash,
+            entries,
+            entries[-1].hash if entries else NO_HASH,
             now_s,
+            broken_links(entries),
         )
 
     def causes(self, entry_number: int, now_s: float) -> tuple[Cause, ...]:
@@ -134,3 +139,18 @@ class Reviews:
             for origin in reading_store.OBSERVED
         ]  # fmt: skip
         return observed((r for r in rows if len(r.table)), record, coat.area_id)
+
+
+def broken_links(entries: Sequence[Entry]) -> tuple[str, ...]:
+    """Say which entries do not follow the one before by number and hash."""
+    from advisor.record.canonical import NO_HASH
+
+    found, before, number = [], NO_HASH, 0
+    for entry in entries:
+        number += 1
+        if entry.number != number:
+            found.append(f"entry {entry.number}: stands in the place of entry {number}")
+        if entry.previous != before:
+            found.append(f"entry {entry.number}: does not follow the one before it unaltered")
+        before, number = entry.hash, entry.number
+    return tuple(found)

@@ -90,7 +90,8 @@ def observed(
     given, readings = list(rows), [e for e in entries if e.entry.kind == "reading"]
     work = _stacked([r for r in given if r.at_work])
     shop = _outside_of(work, _stacked([r for r in given if not r.at_work]))
-    logged = _without(_joined(work, shop), [int(e.entry.at_s) for e in readings])
+    said_s = {int(at) for e in readings for at in (e.entry.at_s, e.now.at_s)}
+    logged = _without(_joined(work, shop), sorted(said_s))
     return _merged(_joined(logged, _said(readings, area_id)))
 
 

@@ -11,6 +11,8 @@ from advisor.record.entry import Entry
 from advisor.record.in_force import from_known
 from advisor.record.review_types import LimitInForce
 
+#: No batch lives longer than from one day to the next.
+OLDEST_BATCH_S = 86400
 #: Preparation that renews the bond of the coat below.
 SANDED = ("sanded and wiped", "abraded", "blasted")
 
@@ -68,7 +70,8 @@ def told(coat: Coat, record: Iterable[Effective]) -> Told:
     if ended is None and coat.laid is not None:
         laid = coat.laid
         started, ended = laid.start_s if started is None else started, laid.end_s
-    mixed = [e.at_s for e in own if e.kind == "batch" and (ended is None or e.at_s <= ended)]
+    own = [e for e in own if e.kind != "batch" or _of_this_try(e, started, ended)]
+    mixed = [e.at_s for e in own if e.kind == "batch"]
     prepared = [e for e in now if e.kind == "preparation" and e.area_id == coat.area_id]
     return Told(coat, tuple(own), tuple(prepared), min(mixed, default=None), started, ended)
 
@@ -78,6 +81,12 @@ def _since_taken_back(own: Sequence[Entry]) -> list[Entry]:
     back = [k for k, e in enumerate(own) if _event(e) == "not on"]
     first = back[-1] + 1 if back else 0
     return [e for k, e in enumerate(own) if k >= first or e.kind not in ("application", "film")]
+
+
+def _of_this_try(batch: Entry, started: float | None, ended: float | None) -> bool:
+    """Whether a batch was mixed for this coat as it is on, not for a start given up long before."""
+    early = started is not None and batch.at_s < started - OLDEST_BATCH_S
+    return not early and (ended is None or batch.at_s <= ended)
 
 
 def _event(entry: Entry) -> str:

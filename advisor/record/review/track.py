@@ -217,14 +217,13 @@ def uncovered(
 
     The rule stands at the top of this module.
     """
-    covered: list[tuple[float, float]] = []
     times = track.time_s
-    step = np.diff(times)
-    near = track.joined.copy()
-    covered += [(float(times[a]), float(times[b])) for a, b in _runs(times, near)]
-    rounds = ~near & (step <= ROUND_S) & inside[:-1] & inside[1:]
-    for i in np.flatnonzero(rounds):
-        covered.append((float(times[i]), min(float(times[i + 1]), applied_until_s)))
+    covered = [(float(times[a]), float(times[b])) for a, b in _runs(times, track.joined)]
+    rounds = ~track.joined & (np.diff(times) <= ROUND_S) & inside[:-1] & inside[1:]
+    rounds &= times[:-1] < applied_until_s
+    covered += [
+        (float(times[i]), min(float(times[i + 1]), applied_until_s)) for i in np.flatnonzero(rounds)
+    ]
     gaps = _rest(span, sorted(covered))
     return tuple(gap for gap in gaps if not _stood_for(track, inside, gap))
 
