@@ -100,7 +100,7 @@ class ShopBench(Kept):
         span = (int(_history_from(job, now_s)), int(now_s + (days_ahead + 3) * DAY_S))
         area = self.readings_area
         areas = zones.zones_of(area, only)
-        table = zones.load(self.store, *span, areas, LAID_OUT)
+        table = zones.load(self.store, span, now_s, areas, LAID_OUT)
         typed = self._typed(now_s, areas)
         pulling = typed if reading is None else (*typed, reading)
         lag = None if job is None else job.surface_lag_h
@@ -110,7 +110,7 @@ class ShopBench(Kept):
         read = last_read(pulling, now_s)
         basis = self.outlooks.basis(job, now_s, span[1], read=read, area=area, spread=spread)
         logged = shop_series(table, span, now_s, surface_lag_h=lag) if pulling else shop
-        table = zones.load(self.store, span[0], int(now_s), areas, LOGGED)
+        table = zones.load(self.store, (span[0], int(now_s)), now_s, areas, LOGGED)
         measured = Measured(logged, shop_series(table, span, now_s), typed, reading)
         if basis is not None:
             return Airs(shop, areas_air(job, basis, measured, only), basis)

@@ -20,6 +20,9 @@ from advisor.climate.readings import COLUMNS, DOUBTFUL, FloatArray, Origin, Read
 LOGGED = (Origin.MEASURED, Origin.IMPORTED)
 #: A coat's own zone counts before the shop though it was read this much earlier.
 OWN_ZONE_S = 600
+#: What a sensor told last stands for so long: the grid needs a value up to now.
+HOLDS_S = 600
+HELD = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c", "surface_hot_c")
 #: Columns that are only true together: humidity belongs to its own air.
 TOGETHER = (("air_temp_c", "rh_pct", "dew_point_c"), ("surface_temp_c", "surface_hot_c"))
 
@@ -77,19 +80,38 @@ def sure_of(
 
 
 def load(
-    store: Store, first_s: int, last_s: int, areas: Sequence[str], origins: Iterable[Origin]
+    store: Store,
+    span_s: tuple[int, int],
+    now_s: float,
+    areas: Sequence[str],
+    origins: Iterable[Origin],
 ) -> ReadingTable:
     """Return the readings of some zones in a span, without what is doubtful of a sensor.
 
     `areas`: the shop first, then a zone whose rows stand before the shop's near them in time.
+    What a sensor told just now stands until `now_s`.
     """
+    first_s, last_s = span_s
     chosen = tuple(origins)
     table = _sure(store, first_s, last_s, areas[0], chosen)
     for area in dict.fromkeys(areas[1:]):
         if area != areas[0]:
             zone = tuple(origin for origin in chosen if origin in reading_store.OBSERVED)
             table = overlaid(table, _sure(store, first_s, last_s, area, zone))
-    return table
+    return _until_now(store, table, int(now_s), areas) if Origin.MEASURED in chosen else table
+
+
+def _until_now(store: Store, table: ReadingTable, now_s: int, areas: Sequence[str]) -> ReadingTable:
+    """Add a row of now with what sensors told last, where that is not long ago."""
+    told: dict[str, LatestValue] = {}
+    for area in dict.fromkeys(areas):
+        told |= reading_store.latest(store, now_s, area, max_age_s=HOLDS_S,
+                                     origins=(Origin.MEASURED,), without=DOUBTFUL)  # fmt: skip
+    held = {name: np.array([told[name].value]) for name in HELD if name in told}
+    if not held or (table.time_s == now_s).any():
+        return table
+    now = ReadingTable(np.array([now_s], dtype=np.int64), held, np.zeros(1, dtype=np.uint16))
+    return replace(_joined(table, now), origin=table.origin if len(table) else Origin.MEASURED)
 
 
 def _sure(
@@ -113,21 +135,30 @@ def overlaid(shop: ReadingTable, zone: ReadingTable) -> ReadingTable:
     """Return both tables as one: near what the zone tells of a quantity, the shop is left out."""
     if not len(zone):
         return shop
-    times = np.union1d(shop.time_s, zone.time_s)
-    at_shop, at_zone = (np.searchsorted(times, table.time_s) for table in (shop, zone))
+    columns = {
+        name: np.where(_told_near(zone, name, shop.time_s), np.nan, values)
+        for name, values in shop.columns.items()
+    }
+    joined = _joined(replace(shop, columns=columns), zone)
+    return replace(joined, origin=shop.origin if len(shop) else zone.origin)
+
+
+def _joined(first: ReadingTable, second: ReadingTable) -> ReadingTable:
+    """Return both tables' rows as one; at the same time the second's values stand."""
+    times = np.union1d(first.time_s, second.time_s)
+    at_first, at_second = (np.searchsorted(times, t.time_s) for t in (first, second))
     columns: dict[str, FloatArray] = {}
     for name in COLUMNS:
-        if name in shop.columns or name in zone.columns:
+        if name in first.columns or name in second.columns:
             values = np.full(len(times), np.nan)
-            values[at_shop] = np.where(_told_near(zone, name, shop.time_s), np.nan,
-                                       shop.column(name))  # fmt: skip
-            own = zone.column(name)
-            values[at_zone] = np.where(np.isnan(own), values[at_zone], own)
+            values[at_first] = first.column(name)
+            own = second.column(name)
+            values[at_second] = np.where(np.isnan(own), values[at_second], own)
             columns[name] = values
     flags = np.zeros(len(times), dtype=np.uint16)
-    flags[at_shop] |= shop.flags
-    flags[at_zone] |= zone.flags
-    return ReadingTable(times, columns, flags, shop.origin if len(shop) else zone.origin)
+    flags[at_first] |= first.flags
+    flags[at_second] |= second.flags
+    return ReadingTable(times, columns, flags, first.origin)
 
 
 def _told_near(zone: ReadingTable, name: str, time_s: NDArray[np.int64]) -> NDArray[np.bool_]:
