@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from advisor.base.errors import InputError, StoreError
-from advisor.base.files import synced
+from advisor.base.files import made_folder, synced
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
@@ -66,7 +66,7 @@ class Attachments:
         path = self.path(sha256)
         part = path.with_name(f"{sha256}.{os.getpid()}.part")
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            made_folder(path.parent)
             fill(part)
             synced(part)
             os.replace(part, path)

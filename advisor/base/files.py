@@ -21,3 +21,11 @@ def synced(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def made_folder(folder: Path) -> None:
+    """Make a folder with those above it, and wait until the disk has the names of the new ones."""
+    new = [path for path in (folder, *folder.parents) if not path.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    for path in reversed(new):
+        synced(path.parent)

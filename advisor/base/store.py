@@ -16,6 +16,7 @@ from types import MappingProxyType, TracebackType
 from typing import Self
 
 from advisor.base.errors import StoreError
+from advisor.base.files import made_folder
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS, Migration
 
 #: How long to wait for another window's write before saying so.
@@ -139,7 +140,7 @@ class Store:
 
 def _make_folder(path: Path) -> None:
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        made_folder(path.parent)
     except OSError as error:
         raise StoreError(
             f"{path}: its folder cannot be made ({error.strerror}); "

@@ -91,6 +91,10 @@ class Checker:
             self.result.tell(0, "", "the head asked for is the hash of no entry: the record was "
                              "made anew, changed up to that head, or cut off")  # fmt: skip
 
+    def hash_of(self, number: int) -> str:
+        """Return the hash of a line taken, "" where there is none."""
+        return self._hashes[number * 32 - 32 : number * 32].hex() if number > 0 else ""
+
     def _tell(self, number: int, where: str, text: str) -> None:
         """Tell a fault of the line itself: its hash need not be told as well."""
         self._told.add(number)
@@ -151,7 +155,7 @@ class Checker:
         at = int(text) if re.fullmatch("[0-9]{1,15}", text) else 0
         if not 0 < at < number:
             self.result.tell(number, "data.corrects", "points at no earlier entry")
-        elif self._hashes[at * 32 - 32 : at * 32].hex() != data.get("corrects_hash"):
+        elif self.hash_of(at) != data.get("corrects_hash"):
             self.result.tell(
                 number, "data.corrects_hash", f"does not fit entry {at}, which it corrects"
             )
