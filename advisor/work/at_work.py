@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate import reading_store
 from advisor.climate.reading_store import OBSERVED
 from advisor.climate.readings import DOUBTFUL, ReadingTable
 from advisor.work import zones
@@ -90,9 +91,12 @@ class RowsAtWork:
 
     def _read(self, area_id: str, first_s: float, last_s: float) -> Raw:
         """Read what was observed: the area's own sensor stands before the shop's."""
-        areas = (self._bench.readings_area, area_id)
-        span = (int(first_s), int(last_s))
-        return thinned(zones.load(self._bench.store, *span, areas, OBSERVED))
+        store, shop, span = self._bench.store, self._bench.readings_area, (first_s, last_s)
+        table = reading_store.load(store, *map(int, span), shop, OBSERVED)
+        if area_id != shop:
+            zone = reading_store.load(store, *map(int, span), area_id, OBSERVED)
+            table = zones.overlaid(table, zone)
+        return thinned(table)
 
 
 @dataclass(frozen=True, eq=False)
