@@ -162,6 +162,7 @@ _OBSERVATION = Kind("observation", "Observation", "coat", (
     _choice("what", "What was seen", "tack-free", "tape-dry", "sandable", "hard",
             "conditions changed", "holiday", "repair", "adhesion", "gloss", "weather change"),
     Field("text", "In words"), _choice("decision", "Decision", "carry on", "stop", "wait"),
+    _quantity("share", "Of the data sheet's time", "share"),
 ))  # fmt: skip
 
 DEFECTS = ("amine blush", "gloss loss", "bubbles or pinholes", "solvent pop", "white haze",

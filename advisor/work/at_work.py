@@ -91,10 +91,11 @@ class RowsAtWork:
 
     def _read(self, area_id: str, first_s: float, last_s: float) -> Raw:
         """Read what was observed: the area's own sensor stands before the shop's."""
-        store, shop, span = self._bench.store, self._bench.readings_area, (first_s, last_s)
-        table = reading_store.load(store, *map(int, span), shop, OBSERVED)
+        store, shop = self._bench.store, self._bench.readings_area
+        first, last = int(first_s), int(last_s)
+        table = reading_store.load(store, first, last, shop, OBSERVED)
         if area_id != shop:
-            zone = reading_store.load(store, *map(int, span), area_id, OBSERVED)
+            zone = reading_store.load(store, first, last, area_id, OBSERVED)
             table = zones.overlaid(table, zone)
         return thinned(table)
 
