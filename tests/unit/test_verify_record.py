@@ -316,7 +316,10 @@ def test_a_dropped_tail_is_found_by_the_head(record: bytes, export: tuple[Path, 
 def test_without_its_end_line_it_is_cut_off(record: bytes) -> None:
     lines = record.splitlines(keepends=True)
     for left in (1, 50, ENTRIES):
-        assert not check(b"".join(lines[:left])).intact
+        told = check(b"".join(lines[:left])).problems
+        assert [(p.line, p.text) for p in told] == [
+            (left + 1, "the end line is missing: it was cut off")
+        ]
     assert not check(record[:-1]).intact, "the last line feed"
     assert not check(record + lines[-1]).intact, "something after the end"
     assert not check(record + b"x").intact
@@ -383,8 +386,23 @@ def test_the_field_is_named_where_it_can_be(
     assert b'"kind":"reading"' in lines[2]
     assert was in lines[2]
     lines[2] = lines[2].replace(was, now, 1)
-    first = check(b"\n".join([*lines, record.splitlines()[-1]]) + b"\n").problems[0]
-    assert (first.line, first.field) == (3, field)
+    result = check(b"\n".join([*lines, record.splitlines()[-1]]) + b"\n")
+    assert (result.problems[0].line, result.problems[0].field) == (3, field)
+    assert lines_told(result) == {3}, "one change, told once"
+
+
+def test_a_changed_line_is_placed_beside_an_unreadable_one(record: bytes) -> None:
+    lines = record.splitlines(keepends=True)
+    lines[4] = lines[4].replace(b"A. Painter", b"B. Painter")
+    lines[6] = lines[6].replace(b'"form":1', b'"form":')
+    assert lines_told(check(b"".join(lines))) == {5, 7}
+
+
+def test_a_beginning_taken_off_is_found(record: bytes) -> None:
+    """The rest made to look whole, but for the link to what was there before."""
+    first = json.loads(record.splitlines()[0]) | {"previous": "ab" * 32}
+    (problem,) = check(sealed([canonical(first)])).problems
+    assert (problem.line, problem.field) == (1, "previous")
 
 
 def test_many_problems_are_counted_and_the_first_are_told(record: bytes) -> None:
