@@ -39,7 +39,7 @@ START_S = 1_780_297_200.0
 #: A new database after so many kills, so that one is also killed while it is made.
 ROUNDS_EACH = 20
 #: Longest a pair of writers lives, seconds.
-LONGEST_S = 0.12
+LONGEST_S = 0.2
 #: A round without a word from the writers in this time is a fault of its own.
 PATIENCE_S = 60.0
 Write = Callable[[int], None]

@@ -24,6 +24,8 @@ from advisor.record.chain import Head
 from advisor.record.entry import entry_of
 
 RECORD, FILES, VERIFIER = "record.jsonl", "files", "verify_record.py"
+#: Kinds of entry that name a file by its hash.
+NAMING = ("photo", "import")
 #: Modules the verifier is made of, each using only those before it.
 PARTS = ("ed25519", "exact_line", "proof", "verify_record")
 _SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
@@ -140,7 +142,8 @@ def _write_lines(path: Path, store: Store, job_id: str) -> tuple[Head, dict[str,
             entry = entry_of(line)
             head = Head(entry.number, entry.hash)
             sha256 = entry.data.get("sha256")
-            if entry.kind in ("photo", "import") and isinstance(sha256, str):
+            # Without its size the file was not at hand to be kept: only its hash is known.
+            if entry.kind in NAMING and isinstance(sha256, str) and "bytes" in entry.data:
                 named.setdefault(sha256, str(entry.data.get("file_name", "")))
             file.write(line + b"\n")
         file.write(end_line(head) + b"\n")

@@ -140,8 +140,15 @@ class Checker:
         elif kind == "sign-off":
             self._sign_off(number, entry, data)
         elif kind in ("photo", "import") and is_hash(data.get("sha256")):
-            named = NamedFile(number, shown(data.get("file_name")), data.get("blocks"))
-            self.files.setdefault(data["sha256"], named)
+            self._file(number, data)
+
+    def _file(self, number: int, data: dict[str, object]) -> None:
+        named = NamedFile(number, shown(data.get("file_name")), data.get("blocks"))
+        if "bytes" in data:
+            self.files.setdefault(str(data["sha256"]), named)
+        else:  # it was not at hand to be kept: the record has its hash, not the file
+            self.result.notes.append(f"Entry {number} names the file {named.name} by its hash; the "
+                                     "file itself was never kept with the record.")  # fmt: skip
 
     def _clock(self, number: int, written: str) -> None:
         moment = datetime.fromisoformat

@@ -17,6 +17,7 @@ from advisor.base.errors import InputError
 from advisor.base.store import Store
 from advisor.record import chain, export
 from advisor.record.canonical import NO_HASH
+from advisor.record.entry import Draft
 from advisor.record.export import (
     FILES,
     RECORD,
@@ -28,8 +29,8 @@ from advisor.record.export import (
 from advisor.record.signing import SigningKey, make_key
 from tests.helpers.invented_record import JOB, fill
 
-#: Older and newer Pythons of this machine; each that is there is tried.
-PYTHONS = tuple(f"python3.{minor}" for minor in range(8, 15))
+#: This Python, and older and newer ones where this machine has them.
+PYTHONS = (sys.executable, *filter(shutil.which, (f"python3.{minor}" for minor in range(8, 15))))
 
 
 @pytest.fixture(scope="module")
@@ -77,6 +78,16 @@ def test_a_file_the_store_has_lost_is_named(store: Store, tmp_path: Path) -> Non
     shutil.rmtree(Attachments(store.path).folder)
     done = export_folder(store, JOB, tmp_path / "out")
     assert (done.files, set(done.missing)) == (0, {"photo.jpg", "shed.csv"})
+
+
+def test_a_file_that_was_never_kept_is_not_missed(store: Store, tmp_path: Path) -> None:
+    """A log whose file was gone when it was imported: its hash is in the record, no more."""
+    data = {"file_name": "shed.csv", "sha256": "ab" * 32}
+    chain.add(store, Draft("import", JOB, 0, 0, "UTC", "A. Painter", data), "9.9")
+    assert export_folder(store, JOB, tmp_path / "out").missing == ()
+    done = run(tmp_path / "out")
+    assert done.returncode == 0
+    assert "shed.csv by its hash; the file itself was never kept" in done.stdout
 
 
 @pytest.mark.parametrize("write", [export_folder, export_file])
@@ -153,10 +164,9 @@ def _fails(python: str) -> bool:
 
 @pytest.mark.parametrize("python", PYTHONS)
 def test_it_runs_by_itself_on_every_python_here(folder: Path, python: str) -> None:
-    found = shutil.which(python)
-    if found is None or _fails(found):
-        pytest.skip(f"no {python} on this machine")
-    done = run(folder, python=found)
+    if _fails(python):
+        pytest.skip(f"{python} is a name without a program behind it")
+    done = run(folder, python=python)
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("INTACT. 40 entries")
     assert "Entry 39 is signed beside the name" in done.stdout
