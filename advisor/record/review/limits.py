@@ -12,6 +12,7 @@ from advisor.coatings.product import WATERBORNE, Product
 from advisor.planning.rules import ASSUMED
 from advisor.planning.timeline import Phase
 from advisor.record.in_force import CURE
+from advisor.record.review.observed import Observed
 from advisor.record.review.stages import Stages
 from advisor.record.review.track import (
     ROUND_S,
@@ -112,7 +113,7 @@ def reviewed(asked: Asked, tracks: Tracks, stages: Stages) -> Found:
     gaps = uncovered(track, inside, span, stages.ended_s)
     within = track.part(sure)
     out = beyond(within, slack_of(asked.limit, within.value))
-    worst = _worst(asked.limit, track, span)
+    worst = _worst(asked.limit, track, span, tracks.seen)
     missing_h = sum(gap.hours for gap in gaps)
     review = LimitReview(
         limit=asked.limit,
@@ -138,15 +139,23 @@ def slack_of(limit: LimitInForce, value: FloatArray) -> FloatArray:
     return slack
 
 
-def _worst(limit: LimitInForce, track: Track, span: TimeSpan) -> tuple[float, float] | None:
-    """Moment and value nearest to the limit, or furthest beyond it, of what covers the phase."""
+def _worst(
+    limit: LimitInForce, track: Track, span: TimeSpan, seen: Observed
+) -> tuple[float, float] | None:
+    """Moment and value nearest to the limit, or furthest beyond it, of what covers the phase.
+
+    Of equal ones the first that was read itself.
+    """
     part = track.part(span)
     if not len(part):
         near = _around(track, span)
         part = Track(track.time_s[near], track.value[near], track.joined[:0])
     if not len(part):
         return None
-    at = int(np.argmin(slack_of(limit, part.value)))
+    slack = slack_of(limit, part.value)
+    least = np.flatnonzero(slack <= np.min(slack) + ROUNDING)
+    read = least[np.isin(part.time_s[least], seen.time_s)]
+    at = int((read if len(read) else least)[0])
     return float(part.time_s[at]), float(part.value[at])
 
 
