@@ -75,6 +75,7 @@ class Publisher:
         from paho.mqtt.enums import CallbackAPIVersion
 
         self._client = Client(CallbackAPIVersion.VERSION2, "logger")
+        self._client.max_queued_messages_set(0)  # as many as asked for
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
 
@@ -82,8 +83,6 @@ class Publisher:
         self._client.publish(topic, payload, qos, retain).wait_for_publish(WAIT_S)
 
     def send_all(self, topic: str, payloads: list[str]) -> None:
-        self._client.max_inflight_messages_set(1000)
-        self._client.max_queued_messages_set(0)
         sent: list[Any] = [self._client.publish(topic, payload, 1) for payload in payloads]
         for one in sent:
             one.wait_for_publish(WAIT_S)
