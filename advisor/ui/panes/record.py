@@ -34,7 +34,7 @@ VIEWS = (
     ("paper", "Report an&d copies"),
 )
 #: Width in px at 100 % under which who is writing goes underneath.
-BESIDE_FROM = 1000
+BESIDE_FROM = 850
 
 
 class RecordPane(QWidget):

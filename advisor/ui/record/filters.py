@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QTimer, Signal
-from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QButtonGroup,
+    QFrame,
+    QHBoxLayout,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+)
 
 from advisor.planning.job import Job
 from advisor.record.kinds import KINDS
 from advisor.record.pages import Wanted
 from advisor.ui.dialogs.fields import ChoiceField
 from advisor.ui.record.places import coat_options
+from advisor.ui.theme import Look
 from advisor.ui.widgets.parts import text
 
 #: Pause after the last letter before a search begins, ms.
 PAUSE_MS = 250
+#: Width in px at 100 % under which the search goes underneath.
+BESIDE_FROM = 800
 SHAPES = (("read", "To &read"), ("table", "As a &table"))
 
 
@@ -23,8 +35,9 @@ class Filters(QFrame):
     changed = Signal()
     shape_chosen = Signal(str)
 
-    def __init__(self) -> None:
+    def __init__(self, look: Look) -> None:
         super().__init__()
+        self._look = look
         self.kind = ChoiceField("Kind of entry", [], "")
         self.coat = ChoiceField("Coat", [], "")
         self.words = QLineEdit()
@@ -51,11 +64,15 @@ class Filters(QFrame):
         return self._pause.isActive()
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(10)
-        row.addWidget(self.kind, 2)
-        row.addWidget(self.coat, 3)
+        self._rows = QBoxLayout(QBoxLayout.Direction.LeftToRight, self)
+        self._rows.setContentsMargins(0, 0, 0, 0)
+        self._rows.setSpacing(10)
+        fields, row = QHBoxLayout(), QHBoxLayout()
+        for part in (fields, row):
+            part.setSpacing(10)
+            self._rows.addLayout(part, 1)
+        fields.addWidget(self.kind, 2)
+        fields.addWidget(self.coat, 3)
         search = QVBoxLayout()
         search.setSpacing(2)
         search.addWidget(self.count)
@@ -76,6 +93,13 @@ class Filters(QFrame):
         self.shapes["read"].setChecked(True)
         buttons.addLayout(pair)
         row.addLayout(buttons)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Go on in a second line where there is little room."""
+        super().resizeEvent(event)
+        room = self.width() * 100 / self._look.scale_pct
+        way = QBoxLayout.Direction
+        self._rows.setDirection(way.LeftToRight if room >= BESIDE_FROM else way.TopToBottom)
 
     def wanted(self) -> Wanted:
         """Return what is asked for."""

@@ -38,7 +38,7 @@ class PhoneCard(QFrame):
         row.addStretch(1)
         column.addLayout(row)
         self.choose.clicked.connect(self._ask)
-        self.stop.clicked.connect(lambda: self._set(""))
+        self.stop.clicked.connect(self._stop)
 
     def refresh(self) -> None:
         """Show where the page goes."""
@@ -50,13 +50,17 @@ class PhoneCard(QFrame):
         start = self._desk.bench.settings.text("tonight_folder")
         chosen = QFileDialog.getExistingDirectory(self, "Folder for the page", start)
         if chosen:
-            self._set(chosen)
+            self.use(Path(chosen))
 
-    def _set(self, folder: str) -> None:
-        self._desk.bench.settings.set("tonight_folder", folder)
+    def use(self, folder: Path) -> None:
+        """Keep the page up to date in a folder from now on."""
+        self._desk.bench.settings.set("tonight_folder", str(folder))
         self.refresh()
-        if folder:
-            self._write(Path(folder))
+        self._write(folder)
+
+    def _stop(self) -> None:
+        self._desk.bench.settings.set("tonight_folder", "")
+        self.refresh()
 
     def _write(self, folder: Path) -> None:
         bench, now_s = self._desk.bench, self._desk.now_s()

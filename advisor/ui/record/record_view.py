@@ -69,7 +69,7 @@ class RecordView(QWidget):
         self._words: Words | None = None
         self._loaded: Loaded | None = None
         self._chosen = 0
-        self.filters, self.timeline = Filters(), Timeline(desk.look)
+        self.filters, self.timeline = Filters(desk.look), Timeline(desk.look)
         self.table = PagedTable(desk.look, HEADINGS, desk.operations)
         self.details = Details(Attachments(desk.bench.store.path))
         self.may_correct = True
@@ -211,7 +211,10 @@ class RecordView(QWidget):
     def _turn(self) -> None:
         room = self.width() * 100 / self._desk.look.scale_pct
         way = QBoxLayout.Direction
-        self._pair.setDirection(way.LeftToRight if room >= BESIDE_FROM else way.TopToBottom)
+        narrow = room < BESIDE_FROM
+        self._pair.setDirection(way.TopToBottom if narrow else way.LeftToRight)
+        # Where there is no room for both, the chosen entry has all of it until it is closed.
+        self._stack.setVisible(not narrow or self.details.isHidden())
         half = room < KIND_FROM and not self.details.isHidden()
         for column, heading in enumerate(HEADINGS):
             self.table.setColumnHidden(column, half and heading.words in ("Kind", "Where"))

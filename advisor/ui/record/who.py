@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QSizePolicy, QWidget
 
 from advisor.ui.widgets.elided import Elided
 from advisor.ui.widgets.parts import BigButton, text
@@ -23,6 +23,7 @@ class Who(QFrame):
         self.shown = Elided("", "strong")
         self.change = QPushButton("Change")
         self.change.setAccessibleName("Change who is writing")
+        self.change.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.asked = text("Who is writing?", "strong")
         self.line = QLineEdit()
         self.line.setAccessibleName("Who is writing")
