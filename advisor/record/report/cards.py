@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 
-from advisor.record.canonical import Json
+from advisor.record.canonical import Json, canonical
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
@@ -21,12 +21,14 @@ _HOLDS = {"yes": "held", "no": "BROKEN", "not tested": "not tested"}
 def cards(told: Told, entries: Sequence[Entry]) -> tuple[Block, ...]:
     """Return all entries in order; imports that follow each other share a table."""
     shown: list[Block] = []
+    known: dict[bytes, int] = {}
     for imports, group in groupby(entries, key=lambda e: e.kind == "import"):
         if imports:
             shown.append(_imports(told, list(group)))
         else:
             for entry in group:
                 shown += _card(told, entry)
+                shown += _known(told, entry, known)
     return tuple(shown)
 
 
@@ -44,10 +46,7 @@ def _card(told: Told, entry: Entry) -> list[Block]:
         where += [Run(" · "), *mark, Run(f" ({told.say.when(entry.written_s)})")]
     where += told.changes.moved(entry)
     where.append(Run(f"\nprogram {entry.app} · hash {entry.hash}", "quiet"))
-    blocks: list[Block] = [Heading(title, 3), Prose(tuple(where)), *_fields(told, entry)]
-    if entry.known:
-        blocks.append(_known(told, entry.known))
-    return blocks
+    return [Heading(title, 3), Prose(tuple(where)), *_fields(told, entry)]
 
 
 def _fields(told: Told, entry: Entry) -> list[Block]:
@@ -76,9 +75,19 @@ def _fields(told: Told, entry: Entry) -> list[Block]:
     return blocks
 
 
-def _known(told: Told, known: Mapping[str, Json]) -> Prose:
-    """Return what was known and shown when the entry was made."""
-    runs = [Run("Known and shown then: ", bold=True)]
+def _known(told: Told, entry: Entry, before: dict[bytes, int]) -> list[Block]:
+    """Return what was known and shown then; the same as with an entry `before` is said so."""
+    first = before.setdefault(canonical(entry.known), entry.number)
+    runs = _known_runs(told, entry.known)
+    if not runs:
+        return []
+    if first != entry.number:
+        runs = [Run(f"the same as with No {first}.")]
+    return [Prose((Run("Known and shown then: ", bold=True), *runs))]
+
+
+def _known_runs(told: Told, known: Mapping[str, Json]) -> list[Run]:
+    runs: list[Run] = []
     product = known.get("product")
     if isinstance(product, Mapping):
         names = ("name", "status", "title", "revision", "issued")
@@ -102,7 +111,7 @@ def _known(told: Told, known: Mapping[str, Json]) -> Prose:
             f"Instrument {used.get('id', '')}, serial {used.get('serial') or 'not kept'}, "
             f"calibration due {used.get('due') or 'not kept'}{' – OUT OF DATE' if out else ''}. ",
             "bad" if out else "plain"))  # fmt: skip
-    return Prose(tuple(runs))
+    return runs
 
 
 def _limit(row: Mapping[str, Json]) -> str:

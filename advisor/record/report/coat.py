@@ -132,7 +132,7 @@ def limits_table(told: Told, coat: CoatReview) -> Table:
     rows: list[Row] = [_limit_row(told, limit) for limit in coat.limits]
     heads = ("Limit in force, whose", "Holds", "Limit", "Worst, when, source", "Outside for",
              "Read for", "Kept?")  # fmt: skip
-    return Table(heads, (22, 15, 14, 22, 10, 11, 12), tuple(rows), "No limit is kept.")
+    return Table(heads, (20, 15, 13, 25, 9, 12, 12), tuple(rows), "No limit is kept.")
 
 
 def _limit_row(told: Told, of: LimitReview) -> Row:
@@ -140,8 +140,9 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     worst = say.value(of.worst, limit.unit)
     when = f"{worst}, {say.when(of.worst_at_s)}, {of.worst_source}" if worst else ""
     outside = duration(of.hours_outside) if of.outside else "no time"
-    known = f"{duration(of.hours_known)} of {duration(of.hours_asked)}"
     gap = of.hours_known < of.hours_asked - 1 / 60
+    part = duration(of.hours_known) if gap else "all"
+    known = f"{part} of {duration(of.hours_asked)}"
     return (
         (Run(limit.label, bold=True), Run(f"\n{limit.whose or 'whose: not kept'}", "quiet")),
         cell(PHASES.get(of.phase, of.phase)),

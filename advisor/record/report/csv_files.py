@@ -20,7 +20,8 @@ from advisor.record.report.say import plain
 from advisor.record.report.told import Told
 
 Cell = str | float | int | None
-_FORMULA = re.compile(r"[=+@\t\r-]")
+#: What a text may begin with to be taken for a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 
@@ -143,7 +144,7 @@ def _shown(value: Cell) -> str:
     if isinstance(value, float):
         return f"{round(value, 4):g}" if math.isfinite(value) else ""
     text = "" if value is None else str(value)
-    risky = _FORMULA.match(text) and not _PLAIN_NUMBER.fullmatch(text)
+    risky = text[:1] in _FORMULA and not _PLAIN_NUMBER.fullmatch(text)
     return f"'{text}" if risky else text
 
 

@@ -51,7 +51,10 @@ class Letters:
 
     def width(self, text: str, size_pt: float, *, bold: bool = False) -> float:
         """Return the width of printable text in mm; without kerning it is the letters' sum."""
-        return sum(self._width(letter, bold) for letter in text) * size_pt
+        key = (bold, text)
+        if key not in self._widths:  # the same words come again and again
+            self._widths[key] = sum(self._width(letter, bold) for letter in text)
+        return self._widths[key] * size_pt
 
     def _width(self, letter: str, bold: bool) -> float:
         key = (bold, letter)

@@ -218,9 +218,16 @@ def _curve(panel: Panel, coat: CoatReview, values: FloatArray, ink: Colour, widt
         sheet.stroke(ink, width)
         if piece.source == "typed" or len(points) == 1:
             _marks(panel, coat, points, piece.time_s, typed=piece.source == "typed")
-    for row in np.flatnonzero(coat.readings.doubtful & ~np.isnan(values)):
-        x, y = panel.x(float(coat.readings.time_s[row])), panel.y(float(values[row]))
-        sheet.stroke(LIMIT, 0.25)
+    _doubts(panel, coat, values)
+
+
+def _doubts(panel: Panel, coat: CoatReview, values: FloatArray) -> None:
+    """Print a cross on each reading in doubt, one for those that would stand in one place."""
+    pdf = panel.sheet.pdf
+    rows = np.flatnonzero(coat.readings.doubtful & ~np.isnan(values))
+    found = _points(panel, coat.readings.time_s[rows].astype(float), values[rows])
+    panel.sheet.stroke(LIMIT, 0.25)
+    for x, y in {(round(x, 0), round(y, 0)): (x, y) for x, y in found}.values():
         pdf.line(x - 0.9, y - 0.9, x + 0.9, y + 0.9)
         pdf.line(x - 0.9, y + 0.9, x + 0.9, y - 0.9)
 
@@ -265,7 +272,10 @@ def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> None:
                 points = _points(panel, piece.time_s[inside], piece.values[inside] + asked)
                 if len(points) > 1:
                     panel.sheet.pdf.polyline(points)
-                    _name_limit(panel, f"{say.value(asked, 'K')} above dew point", *points[0])
+                    text = f"{say.value(asked, 'K')} above dew point"
+                    end = points[0][0] + panel.sheet.letters.width(text, _TINY_PT)
+                    top = min(y for x, y in points if x <= end)
+                    _name_limit(panel, text, points[0][0], top)
 
 
 def _name_limit(panel: Panel, text: str, x: float, y: float) -> None:
