@@ -30,7 +30,8 @@ class Desk(QObject):
     `in_hand` is what is in the boxes and not kept yet, so that every pane speaks of the same air.
     Four workers, so that a slow one never holds a verdict up: `operations` for verdicts and what
     is kept, `slow` for chances and the shop's own figures, `network` for the forecast services,
-    `pages` for what is looked up while a hand scrolls.
+    `pages` for what is looked up while a hand scrolls. `watch` looks after the live bench with a
+    worker of its own.
     """
 
     changed = Signal()
@@ -99,9 +100,10 @@ class Desk(QObject):
             one.stop()
         for one in self._workers():
             one.close()
+        self.watch.close()
 
     def _workers(self) -> tuple[Operations, ...]:
-        return self.network, self.pages, self.slow, self.operations
+        return self.network, self.pages, self.slow, self.operations, self.watch.operations
 
     @property
     def stale_after_s(self) -> float:
