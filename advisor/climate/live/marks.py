@@ -125,11 +125,10 @@ def whole_lines(seen: Seen) -> int:
 def line_end(seen: Seen) -> bytes:
     """Return the bytes a line of this file ends with."""
     head = seen.bytes_at(0, HEAD_BYTES)
-    if head.startswith(b"\xff\xfe") or _zeros(head[1::2]):
-        return b"\n\x00"
-    if head.startswith(b"\xfe\xff") or _zeros(head[0::2]):
-        return b"\x00\n"
-    return b"\r" if b"\r" in head and b"\n" not in head else b"\n"
+    little = head.startswith(b"\xff\xfe") or _zeros(head[1::2])
+    big = head.startswith(b"\xfe\xff") or _zeros(head[0::2])
+    mark = b"\r" if b"\r" in head and b"\n" not in head else b"\n"
+    return mark + b"\x00" if little else b"\x00" + mark if big else mark
 
 
 def _zeros(part: bytes) -> bool:
@@ -146,8 +145,13 @@ def last_line_end(part: bytes, start: int, mark: bytes) -> int:
 
 def kept_marks(marks: Sequence[Mark], new: Mark, before: Mark | None) -> tuple[Mark, ...]:
     """Return the marks with one put in the place of an earlier one of the same file."""
-    rest = [mark for mark in marks if mark != before]
-    return (*rest, new)[-MOST_MARKS:]
+    return (*(mark for mark in marks if mark != before), new)
+
+
+def forgotten(marks: Sequence[Mark], since_ns: int) -> tuple[tuple[Mark, ...], int]:
+    """Return the newest marks, and from when on a file without one counts as new."""
+    gone = marks[:-MOST_MARKS]
+    return tuple(marks[-MOST_MARKS:]), max([since_ns, *(mark.changed_ns + 1 for mark in gone)])
 
 
 def touched(mark: Mark, seen: Seen, *, again: bool) -> Mark:
@@ -168,9 +172,10 @@ def beside(path: Path, since_ns: int) -> Iterator[Path]:
             yield other
 
 
-def logs_in(folder: Path) -> Iterator[Path]:
-    """Yield the log files of a folder."""
-    return (path for path in folder.iterdir() if _is_log(path, every=False))
+def logs_in(folder: Path) -> dict[Path, int]:
+    """Return the log files of a folder, with when each was last written to."""
+    logs = (path for path in folder.iterdir() if _is_log(path, every=False))
+    return {path: path.stat().st_mtime_ns for path in logs}
 
 
 def _is_log(path: Path, *, every: bool) -> bool:

@@ -18,6 +18,7 @@ from advisor.climate.live.marks import (
     Mark,
     Seen,
     beside,
+    forgotten,
     goes_on,
     kept_marks,
     last_line_end,
@@ -28,7 +29,6 @@ from advisor.climate.live.marks import (
     paired,
     touched,
     unchanged,
-    whole_lines,
 )
 from advisor.climate.live.sensor import Sensor
 from advisor.climate.logs.growing import Choices, Grown, read_new
@@ -135,8 +135,12 @@ class Tail:
         return replace(there, files=(*there.files, *active))
 
     def _folder(self, stack: ExitStack) -> _There:
-        paths = list(logs_in(self._path))
-        return self._changed(stack, paths, "" if paths else f"{self._path}: no log in the folder")
+        """Look at the logs of a folder; at first at its newest alone."""
+        logs = logs_in(self._path)
+        since_ns = self.state.since_ns or max(logs.values(), default=0)
+        paths = [path for path, changed_ns in logs.items() if changed_ns >= since_ns]
+        trouble = "" if logs else f"{self._path}: no log in the folder"
+        return self._changed(stack, paths, trouble)
 
     def _changed(self, stack: ExitStack, paths: Sequence[Path], trouble: str) -> _There:
         """Open the files that changed, oldest first."""
@@ -147,12 +151,9 @@ class Tail:
         return _There(tuple(sorted(files, key=_age)), waiting, trouble)
 
     def _read(self, there: _There, now_s: float) -> Taken:
-        state, waiting = self.state, there.waiting
-        if self._sensor.kind == "folder" and not state.since_ns:
-            state = _only_the_newest(there.files)
-            waiting = state.marks
+        state = self.state
         since_ns = state.since_ns or (there.files[-1].changed_ns if there.files else 0)
-        known = paired(there.files, waiting, state.marks) if there.files else {}
+        known = paired(there.files, there.waiting, state.marks) if there.files else {}
         taken = Taken((), TailState(state.marks, since_ns), False, there.trouble)
         for seen in there.files:
             taken = self._one(taken, seen, known.get(seen.path), now_s)
@@ -166,7 +167,7 @@ class Tail:
         mark = touched(mark_of(seen, end), seen, again=more or bool(why))
         marks = kept_marks(taken.state.marks, mark, before)
         parts = taken.parts if lines is None else (*taken.parts, lines)
-        state = TailState(marks, taken.state.since_ns)
+        state = TailState(*forgotten(marks, taken.state.since_ns))
         return Taken(parts, state, taken.more or more, why or taken.trouble)
 
     def _part(self, seen: Seen, offset: int, now_s: float) -> tuple[int, Lines | None, str]:
@@ -225,12 +226,6 @@ def _grew(seen: Seen, marks: Sequence[Mark]) -> bool:
     """Whether this is the file followed so far; one of which nothing was read proves nothing."""
     same = (mark for mark in marks if mark.inode == seen.inode and mark.offset)
     return any(goes_on(mark, seen) for mark in same)
-
-
-def _only_the_newest(files: Sequence[Seen]) -> TailState:
-    """A folder met for the first time: its newest log is read, the others count as read."""
-    marks = tuple(mark_of(seen, whole_lines(seen)) for seen in files[:-1])
-    return TailState(marks, files[-1].changed_ns if files else 0)
 
 
 def _age(seen: Seen) -> tuple[int, str]:

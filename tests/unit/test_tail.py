@@ -1,0 +1,253 @@
+"""A log followed: encodings, folders, rotation while the program was away, the repeated hour."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from advisor.climate.live import marks
+from advisor.climate.live.sensor import Sensor
+from advisor.climate.live.tail import Tail, TailState
+from advisor.climate.readings import Flag
+
+START = 1_795_000_000
+HEADER = "time,Temp (°C),RH (%)\n"
+LATER = START + 1e7
+
+
+def rows(first: int, last: int) -> str:
+    return "".join(f"{START + 60 * k},{12 + k % 9 / 10},{60 + k % 7}\n" for k in range(first, last))
+
+
+def times(first: int, last: int) -> list[int]:
+    return [START + 60 * k for k in range(first, last)]
+
+
+def follow(path: Path, state: TailState | None = None, **more: str) -> Tail:
+    kind = "folder" if path.is_dir() else "file"
+    sensor = Sensor("shed", "Shed", kind, path=str(path), **more)  # type: ignore[arg-type]
+    return Tail(sensor, state or TailState(), "UTC")
+
+
+def poll(tail: Tail) -> list[int]:
+    found, more = [], True
+    while more:
+        taken = tail.take(LATER)
+        tail.keep(taken)
+        assert not taken.trouble
+        found += [int(t) for part in taken.parts for t in part.table.time_s]
+        more = taken.more
+    return found
+
+
+@pytest.mark.parametrize("codec", ["utf-8", "utf-8-sig", "utf-16", "utf-16-be", "cp1252"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_any_encoding_grows_by_whole_lines(tmp_path: Path, codec: str, end: str) -> None:
+    path = tmp_path / "shed.csv"
+    whole = (HEADER + rows(0, 40)).replace("\n", end).encode(codec)
+    first = len((HEADER + rows(0, 5)).replace("\n", end).encode(codec))
+    path.write_bytes(whole[:first])
+    tail, got = follow(path), []
+    got += poll(tail)
+    for cut in range(first, len(whole), 37):  # not a multiple of any line or character
+        with path.open("ab") as file:
+            file.write(whole[cut : cut + 37])
+        got += poll(tail)
+    assert got == times(0, 40)
+
+
+def test_a_half_written_line_waits(tmp_path: Path) -> None:
+    path = tmp_path / "shed.csv"
+    line = rows(3, 4)
+    path.write_text(HEADER + rows(0, 3) + line[:-4], encoding="utf-8")
+    tail = follow(path)
+    assert poll(tail) == times(0, 3)
+    with path.open("a", encoding="utf-8") as file:
+        file.write(line[-4:])
+    assert poll(tail) == times(3, 4)
+
+
+def test_every_row_of_a_log_by_the_second_is_kept(tmp_path: Path) -> None:
+    """The importer averages such logs where they are large; a live one never is."""
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + "".join(f"{START + k},20.{k % 9},50\n" for k in range(7200)), "utf-8")
+    assert poll(follow(path)) == list(range(START, START + 7200))
+
+
+def test_a_large_log_is_read_in_pieces(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from advisor.climate.live import tail as module
+
+    monkeypatch.setattr(module, "CHUNK_BYTES", 5000)
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 3000), "utf-8")
+    tail = follow(path)
+    first = tail.take(LATER)
+    assert first.more
+    assert poll(tail) == times(0, 3000)
+
+
+def test_what_was_renamed_while_away_is_read_to_its_end(tmp_path: Path) -> None:
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 10), "utf-8")
+    tail = follow(path)
+    got = poll(tail)
+    with path.open("a", encoding="utf-8") as file:
+        file.write(rows(10, 20))
+    os.rename(path, tmp_path / "shed.csv.2")
+    (tmp_path / "shed.csv.1").write_text(HEADER + rows(20, 30), "utf-8")  # came and went meanwhile
+    path.write_text(HEADER + rows(30, 33), "utf-8")
+    got += poll(follow(path, tail.state))
+    assert sorted(got) == times(0, 33)
+    assert len(got) == 33
+
+
+def test_older_files_beside_it_are_not_read_at_first(tmp_path: Path) -> None:
+    old = tmp_path / "shed.csv.1"
+    old.write_text(HEADER + rows(0, 10), "utf-8")
+    os.utime(old, (START, START))
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(10, 20), "utf-8")
+    tail = follow(path)
+    got = poll(tail)
+    os.rename(path, tmp_path / "shed.csv.2")
+    path.write_text(HEADER + rows(20, 25), "utf-8")
+    assert got + poll(tail) == times(10, 25)
+
+
+@pytest.mark.parametrize("name", ["shed2.csv", "shed-2.csv", "shed-north.csv", "other.csv.1"])
+def test_another_loggers_file_is_no_older_one(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 10), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    (tmp_path / name).write_text(HEADER + rows(500, 510), "utf-8")
+    os.rename(path, tmp_path / "shed.csv.1")
+    path.write_text(HEADER + rows(10, 12), "utf-8")
+    assert poll(tail) == times(10, 12)
+
+
+@pytest.mark.parametrize("name", ["shed.csv.1", "shed.1.csv", "shed-20261128.csv", "shed.csv-old"])
+def test_an_older_file_goes_by_its_usual_names(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 10), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    with path.open("a", encoding="utf-8") as file:
+        file.write(rows(10, 15))
+    os.rename(path, tmp_path / name)
+    path.write_text(HEADER + rows(15, 17), "utf-8")
+    assert poll(tail) == times(10, 17)
+
+
+def test_a_folder_is_followed_from_its_newest_log(tmp_path: Path) -> None:
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    for day in range(3):
+        path = folder / f"day{day}.csv"
+        path.write_text(HEADER + rows(10 * day, 10 * day + 10), "utf-8")
+        os.utime(path, (START + day, START + day))
+    (folder / "readme.md").write_text("no log", "utf-8")
+    tail = follow(folder)
+    assert poll(tail) == times(20, 30)
+    with (folder / "day2.csv").open("a", encoding="utf-8") as file:
+        file.write(rows(30, 32))
+    (folder / "day3.csv").write_text(HEADER + rows(32, 40), "utf-8")
+    assert poll(tail) == times(30, 40)
+    assert poll(follow(folder, tail.state)) == []
+
+
+def test_a_share_that_vanishes_is_told_and_gone_on_with(tmp_path: Path) -> None:
+    folder = tmp_path / "share"
+    folder.mkdir()
+    path = folder / "shed.csv"
+    path.write_text(HEADER + rows(0, 10), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    os.rename(folder, tmp_path / "away")
+    taken = tail.take(LATER)
+    assert (taken.parts, "no such file" in taken.trouble) == ((), True)
+    os.rename(tmp_path / "away", folder)
+    with path.open("a", encoding="utf-8") as file:
+        file.write(rows(10, 12))
+    assert poll(tail) == times(10, 12)
+
+
+def test_the_hour_that_comes_twice_is_told_apart_row_by_row(tmp_path: Path) -> None:
+    """In Dublin 01:00 to 02:00 comes twice on 25 October 2026, first at +01:00."""
+    path = tmp_path / "shed.csv"
+    first = 1_792_882_800  # 2026-10-24T23:00Z, 00:00 summer time
+    clocks = [np.datetime64(first + 600 * k + (3600 if 600 * k < 7200 else 0), "s")
+              for k in range(24)]  # fmt: skip
+    lines = [f"{str(c).replace('T', ' ')},{12 + k / 10:.1f},{60 + k}\n"
+             for k, c in enumerate(clocks)]  # fmt: skip
+    path.write_text(HEADER + "".join(lines[:3]), "utf-8")
+    tail = follow(path, time_zone="Europe/Dublin")
+    got = poll(tail)
+    for line in lines[3:]:
+        with path.open("a", encoding="utf-8") as file:
+            file.write(line)
+        got += poll(tail)
+    assert got == [first + 600 * k for k in range(24)]
+
+
+def test_day_and_month_are_decided_again_when_the_log_shows_it(tmp_path: Path) -> None:
+    """On 5 May nobody can tell; the next day the rows go on one way only."""
+    path = tmp_path / "shed.csv"
+    day = [f"05/05/2026 {h:02d}:00:00,12.{h % 9},60\n" for h in range(24)]
+    path.write_text(HEADER + "".join(day), "utf-8")
+    tail = follow(path, time_zone="UTC")
+    got = poll(tail)
+    with path.open("a", encoding="utf-8") as file:
+        file.write("05/06/2026 00:00:00,12.0,61\n05/06/2026 01:00:00,12.1,61\n")
+    at = 1_778_025_600  # 2026-05-06T00:00Z
+    taken = tail.take(at + 7200)
+    assert [int(t) for part in taken.parts for t in part.table.time_s] == [at, at + 3600]
+    assert got[-1] == at - 3600
+
+
+def test_one_quantity_a_line_comes_together_over_two_looks(tmp_path: Path) -> None:
+    path = tmp_path / "shed.csv"
+    head = "time,channel,value,unit\n"
+    whole = [
+        f"{np.datetime64(START + 600 * k, 's')}Z,{line}\n"
+        for k in range(6)
+        for line in (f"temperature,{12 + k},°C", f"humidity,{60 + k},%")
+    ]
+    path.write_text(head + "".join(whole[:7]), "utf-8")  # the fourth moment has no humidity yet
+    tail = follow(path)
+    first = tail.take(LATER)
+    tail.keep(first)
+    with path.open("a", encoding="utf-8") as file:
+        file.writelines(whole[7:])
+    second = tail.take(LATER).parts[0].table
+    assert second.time_s.tolist() == [START + 600 * k for k in (3, 4, 5)]
+    assert second.columns["rh_pct"].tolist() == [63.0, 64.0, 65.0]
+
+
+def test_a_unit_that_changes_in_the_middle_is_seen_or_left_to_be_judged(tmp_path: Path) -> None:
+    path = tmp_path / "shed.csv"
+    path.write_text("time,Temp,RH\n" + "".join(f"{START + 60 * k},18.{k % 5},60\n"
+                    for k in range(60)), "utf-8")  # fmt: skip
+    tail = follow(path)
+    poll(tail)
+    with path.open("a", encoding="utf-8") as file:
+        file.writelines(f"{START + 60 * k},64.{k % 5},60\n" for k in range(60, 70))
+    table = tail.take(LATER).parts[0].table
+    assert np.allclose(table.columns["air_temp_c"], 17.9, atol=0.3)  # 64.0 to 64.4 °F
+    assert not (table.flags & Flag.FAULT).any()
+
+
+def test_marks_stay_few(tmp_path: Path) -> None:
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 2), "utf-8")
+    tail = follow(path)
+    got = poll(tail)
+    for k in range(1, 100):
+        os.rename(path, tmp_path / f"shed.csv.{k}")
+        path.write_text(HEADER + rows(2 * k, 2 * k + 2), "utf-8")
+        got += poll(tail)
+    assert got == times(0, 200)
+    assert len(tail.state.marks) <= marks.MOST_MARKS
