@@ -8,6 +8,7 @@ saturation pressure by under 0.03 K here.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -322,7 +323,7 @@ def test_a_doubtful_reading_counts_neither_way_but_is_shown(bench: Workbench) ->
     review = bench.reviews.coat("one", at(30))
     assert review.standing == "inside"
     assert review.readings.doubtful.sum() == 1
-    assert "1 doubtful readings are shown and counted neither way" in review.notes
+    assert "1 doubtful reading, shown and counted neither way" in review.notes
 
 
 # --- the night ---------------------------------------------------------------------------
@@ -556,6 +557,32 @@ def test_film_readings_against_their_target(bench: Workbench) -> None:
     assert bench.reviews.coat("one", at(30)).standing == "inside"  # the painter's own check
     film(bench, "dry", "90")
     assert bench.reviews.coat("one", at(30)).standing == "outside"
+
+
+def test_what_the_data_sheet_asks_besides_is_told_in_the_notes(bench: Workbench) -> None:
+    bench.log_sanded(at(6), "side", at(6))
+    mix(bench, 9, thinner=quantity("25", "%", "typed"))
+    bench.lay_coat("one", at(9), at(10))
+    notes = bench.reviews.coat("one", at(30)).notes
+    assert "first patch 3 h after it was sanded and wiped" in notes
+    assert "entry 2: 25 % thinner, the data sheet's figures allow 10 %" in notes
+
+
+def test_outdoors_a_coat_needs_no_gauge_for_wind_and_rain(bench: Workbench) -> None:
+    """They are common practice: read they count, and nobody's data sheet asks for reading them."""
+    areas = (replace(JOB.areas[0], outdoors=True), JOB.areas[1])
+    bench.save_job(replace(JOB, areas=areas))
+    whole_coat(bench)
+    read(bench, 11.5, weather="rain")
+    review = bench.reviews.coat("one", at(30))
+    assert review.standing == "inside"
+    assert {x.limit.rule for x in review.limits}.isdisjoint({"wind", "rain"})
+    assert any(note.startswith("Rain was not read") for note in review.notes)
+    assert "rain was written down Mon 1 Jun 2026 11:30" in review.notes
+    table = ReadingTable(np.array([int(at(10))]), {"wind_m_s": np.array([11.0])},
+                         np.zeros(1, dtype=np.uint16), Origin.MEASURED)  # fmt: skip
+    reading_store.save_table(bench.store, table)
+    assert limit(bench.reviews.coat("one", at(30)), "wind").standing == "outside"
 
 
 # --- the course of a coat ----------------------------------------------------------------

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.planning.case import Previous
+from advisor.planning.rules import PRACTICE
 from advisor.record.effective import Effective
 from advisor.record.entry import Entry
 from advisor.record.in_force import limits_of
@@ -43,6 +44,7 @@ class Parts:
     laid: Stages
     limits: tuple[LimitInForce, ...]
     found: tuple[Found, ...]
+    unread: tuple[str, ...]
     below: Below | None
     interval: IntervalReview | None
     batches: tuple[BatchReview, ...]
@@ -72,17 +74,25 @@ def parts_of(look: Look) -> Parts:
     laid = stages(tale, look.product, look.tracks.surface, look.now_s, covered)
     limits = tale.limits_then or _limits_now(look)
     below = _below(look, tale, under, laid)
+    found = [reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)]
+    unread = [one for one in found if one.review.worst is None and _may_go_unread(one)]
     return Parts(
         tale=tale,
         laid=laid,
         limits=limits,
-        found=tuple(reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)),
+        found=tuple(one for one in found if one not in unread),
+        unread=tuple(one.review.limit.label for one in unread),
         below=below,
         interval=None if below is None else interval(below, look.tracks),
         batches=batches(tale, look.product, look.tracks.air, look.now_s, look.words),
         films=films(tale),
         dips=dips(tale, laid, look.tracks.margin, None if under is None else under.ended_s),
     )
+
+
+def _may_go_unread(found: Found) -> bool:
+    """Wind and rain are practice outdoors: without a gauge they make no coat "not known"."""
+    return found.review.limit.rule in ("wind", "rain") and found.review.limit.whose == PRACTICE
 
 
 def review_coat(look: Look) -> CoatReview:
@@ -115,7 +125,11 @@ def review_coat(look: Look) -> CoatReview:
         decision=decision(tale, look, None if at.below is None else at.below.previous),
         readings=readings_of(look.seen, at.span.from_s, at.span.to_s),
         entries=_entries(look, tale, at.span),
-        notes=(*answers(at.dips, tale, words), *notes_of(look, tale, at.span, at.limits), COVERED),
+        notes=(
+            *answers(at.dips, tale, words),
+            *notes_of(look, tale, at.span, at.limits, at.unread),
+            COVERED,
+        ),
     )
 
 
@@ -170,7 +184,7 @@ def _joined(gaps: Sequence[TimeSpan]) -> tuple[TimeSpan, ...]:
 
 
 def _entries(look: Look, tale: Told, span: TimeSpan) -> tuple[Entry, ...]:
-    """Entries as they were written: the coat's, its readings and preparation, corrections."""
+    """Entries as they were first written: the coat's own, and its readings and preparation."""
     first = min([span.from_s, *(e.at_s for e in tale.prepared)])
     own = {
         one.entry.number: one.entry

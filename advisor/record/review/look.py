@@ -38,6 +38,11 @@ class Look:
         """Every quantity is laid out once."""
         object.__setattr__(self, "tracks", Tracks(self.seen))
 
+    @property
+    def limits_are(self) -> str:
+        """Whose the product's figures are."""
+        return "typical values" if self.product.is_template else "the data sheet's figures"
+
     def told_of(self, coat: Coat | None) -> Told | None:
         """Return what the record tells of a coat; None where it never went on."""
         if coat is None:
