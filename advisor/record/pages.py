@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.base.store import Store
-from advisor.record.canonical import parsed
 from advisor.record.chain import head
 from advisor.record.effective import Effective, effective
 from advisor.record.entry import Entry, entry_of
@@ -47,6 +48,15 @@ class Found:
 
     numbers: IntArray
     entries: int
+
+
+@dataclass(frozen=True, eq=False)
+class Corrections:
+    """`of` each corrected entry the numbers of its corrections, up to an entry with this hash."""
+
+    entries: int
+    hash: str
+    of: Mapping[int, tuple[int, ...]]
 
 
 def find(store: Store, job_id: str, wanted: Wanted) -> Found:
@@ -88,35 +98,44 @@ def corrected_page(
     more = sorted({one for entry in entries for one in of.get(entry.number, ())})
     here = {e.number for e in entries}
     rest = page(store, job_id, [one for one in more if one not in here])
+    if not more:
+        return tuple(Effective(entry, entry) for entry in entries)
     told = {found.entry.number: found for found in effective((*entries, *rest))}
     return tuple(told.get(entry.number) or Effective(entry, entry) for entry in entries)
 
 
-def corrections(store: Store, job_id: str) -> dict[int, tuple[int, ...]]:
-    """Return for each corrected entry the numbers of its corrections, in order."""
+def corrections(store: Store, job_id: str, known: Corrections | None = None) -> Corrections:
+    """Return which entries were corrected. Only what was added since `known` is read."""
     with store.read() as db:
+        end = head(db, job_id)
+        after, of = _still_true(db, job_id, known)
         rows = db.execute(
-            "SELECT number, line FROM entry WHERE job_id = ? AND kind = 'correction' "
-            "ORDER BY number",
-            (job_id,),
-        ).fetchall()
-    found: dict[int, tuple[int, ...]] = {}
-    for number, line in rows:
-        of = _corrected(_bytes(line))
-        if of is not None:
-            found[of] = (*found.get(of, ()), number)
-    return found
+            "SELECT number, json_extract(CAST(line AS TEXT), '$.data.corrects') FROM entry "
+            "WHERE job_id = ? AND kind = 'correction' AND number > ? ORDER BY number",
+            (job_id, after),
+        )
+        for number, text in rows:
+            if isinstance(text, str) and text.isascii() and text.isdigit():
+                of[int(text)] = (*of.get(int(text), ()), number)
+    return Corrections(end.entries, end.hash, MappingProxyType(of))
+
+
+def _still_true(
+    db: sqlite3.Connection, job_id: str, known: Corrections | None
+) -> tuple[int, dict[int, tuple[int, ...]]]:
+    """Return what is known and up to where: nothing of it once another record is in its place."""
+    if known is None or not known.entries:
+        return 0, {}
+    row = db.execute(
+        "SELECT hash FROM entry WHERE job_id = ? AND number = ?", (job_id, known.entries)
+    ).fetchone()
+    same = row is not None and row[0] == known.hash
+    return (known.entries, dict(known.of)) if same else (0, {})
 
 
 def _bytes(line: object) -> bytes:
     """A line that another program wrote back as text is still shown."""
     return line if isinstance(line, bytes) else str(line).encode()
-
-
-def _corrected(line: bytes) -> int | None:
-    data = parsed(line)["data"]
-    text = str(data.get("corrects", "")) if isinstance(data, dict) else ""
-    return int(text) if text.isascii() and text.isdigit() else None
 
 
 def _conditions(job_id: str, wanted: Wanted) -> tuple[str, list[str]]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from advisor.base.store import Store
 from advisor.record import chain
 from advisor.record.canonical import NO_HASH
 from advisor.record.entry import Draft, Entry, quantity
-from advisor.record.pages import Wanted, corrections, find, page
+from advisor.record.pages import Wanted, corrected_page, corrections, find, page
 
 JOB = "dunlin"
 AT_S = 1_780_000_000.0
@@ -76,10 +78,38 @@ def test_a_page_comes_in_the_order_asked(store: Store, record: tuple[Entry, ...]
 
 
 def test_each_entry_knows_its_corrections(store: Store, record: tuple[Entry, ...]) -> None:
-    assert corrections(store, JOB) == {1: (6, 8), 3: (7,)}
+    found = corrections(store, JOB)
+    assert found.of == {1: (6, 8), 3: (7,)}
+    assert (found.entries, found.hash) == (len(record), record[-1].hash)
+
+
+def test_only_what_was_added_since_is_read(store: Store, record: tuple[Entry, ...]) -> None:
+    known = corrections(store, JOB)
+    again = draft("correction", {"corrects": "3", "corrects_hash": NO_HASH, "reason": "again"})
+    chain.add(store, again, "1.0")
+    marked = replace(known, of={99: (1,)})  # shows whether what is known was taken over
+    assert corrections(store, JOB, marked).of == {99: (1,), 3: (10,)}
+    # A record that was gone back to a copy is read from its beginning.
+    assert corrections(store, JOB, replace(marked, hash=NO_HASH)).of == {1: (6, 8), 3: (7, 10)}
+    assert corrections(store, JOB, replace(marked, entries=500)).of == {1: (6, 8), 3: (7, 10)}
+
+
+def test_a_page_has_its_corrections_applied(store: Store) -> None:
+    first = chain.add(store, draft("observation", {"text": "fog"}), "1.0")
+    second = chain.add(store, draft("observation", {"text": "sun"}), "1.0")
+    rows = [{"field": "text", "was": "fog", "now": "mist"}]
+    data = {"corrects": "1", "corrects_hash": first.hash, "reason": "seen from afar"}
+    third = chain.add(store, draft("correction", {**data, "values": rows}), "1.0")
+    of = corrections(store, JOB).of
+    told = corrected_page(store, JOB, [3, 2, 1], of)
+    assert [t.entry for t in told] == [third, second, first]
+    assert [t.now.data.get("text") for t in told] == [None, "sun", "mist"]
+    # The correction is applied where it is not asked for itself, too.
+    assert corrected_page(store, JOB, [1], of)[0].now.data["text"] == "mist"
 
 
 def test_an_empty_record(store: Store) -> None:
     assert list(find(store, JOB, Wanted()).numbers) == []
     assert find(store, JOB, Wanted(words="x")).entries == 0
-    assert corrections(store, JOB) == {}
+    assert corrections(store, JOB).of == {}
+    assert corrections(store, JOB, corrections(store, JOB)).of == {}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Signal
@@ -14,7 +13,7 @@ from advisor.base.store import Store
 from advisor.planning.job import Job
 from advisor.planning.words import Words
 from advisor.record.effective import Effective
-from advisor.record.pages import Found, Wanted, corrected_page, corrections, find
+from advisor.record.pages import Corrections, Found, Wanted, corrected_page, corrections, find
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
 from advisor.ui.record.details import Details
@@ -43,13 +42,14 @@ class Loaded:
 
     found: Found
     told: tuple[Effective, ...]
-    corrected: Mapping[int, tuple[int, ...]]
+    corrected: Corrections
 
 
-def load(store: Store, job_id: str, wanted: Wanted) -> Loaded:
+def load(store: Store, job_id: str, wanted: Wanted, known: Corrections | None) -> Loaded:
     """Read which entries answer and the newest of them. For a worker."""
-    found, of = find(store, job_id, wanted), corrections(store, job_id)
-    return Loaded(found, corrected_page(store, job_id, _newest(found, 0), of), of)
+    found, corrected = find(store, job_id, wanted), corrections(store, job_id, known)
+    told = corrected_page(store, job_id, _newest(found, 0), corrected.of)
+    return Loaded(found, told, corrected)
 
 
 def _newest(found: Found, after: int) -> list[int]:
@@ -106,7 +106,7 @@ class RecordView(QWidget):
     def show_job(self, job: Job) -> None:
         """Show the record of a job."""
         if self._job is None or self._job.id != job.id:
-            self._chosen = 0
+            self._chosen, self._loaded = 0, None
             self.details.show_nothing()
         self._job = job
         self.filters.show_job(job)
@@ -118,8 +118,9 @@ class RecordView(QWidget):
             return
         self.filters.show_searching()
         store, job_id, wanted = self._desk.bench.store, self._job.id, self.filters.wanted()
+        known = None if self._loaded is None else self._loaded.corrected
         self._desk.operations.run(
-            "record", lambda: load(store, job_id, wanted), self._show, self._failed
+            "record", lambda: load(store, job_id, wanted, known), self._show, self._failed
         )
 
     def choose(self, number: int) -> None:
@@ -127,7 +128,7 @@ class RecordView(QWidget):
         if self._job is None or self._loaded is None:
             return
         self._chosen = number
-        store, job_id, of = self._desk.bench.store, self._job.id, self._loaded.corrected
+        store, job_id, of = self._desk.bench.store, self._job.id, self._loaded.corrected.of
         self._desk.operations.run(
             "record entry", lambda: corrected_page(store, job_id, [number], of), self._show_entry
         )
@@ -144,7 +145,7 @@ class RecordView(QWidget):
         found = loaded.found
         self.filters.show_count(len(found.numbers), found.entries)
         pages = EntryPages(
-            self._desk.bench.store, self._job, found.numbers, loaded.corrected, self._words
+            self._desk.bench.store, self._job, found.numbers, loaded.corrected.of, self._words
         )
         nothing = _NONE if found.entries else _EMPTY
         self.table.show_pages(pages, nothing)
@@ -163,7 +164,7 @@ class RecordView(QWidget):
         numbers = _newest(loaded.found, len(self.timeline.rows))
         self._desk.operations.run(
             "record older",
-            lambda: corrected_page(store, job_id, numbers, loaded.corrected),
+            lambda: corrected_page(store, job_id, numbers, loaded.corrected.of),
             lambda told: self._show_older(loaded, told),
         )
 
