@@ -11,10 +11,13 @@ from advisor.record.canonical import Json
 from advisor.record.entry import Entry, quantity
 from advisor.record.in_force import TYPICAL, number_text
 from advisor.work import batch_form, live_taps
+from advisor.work.at_work import RowsAtWork
 from advisor.work.known import known_of_coat
 from advisor.work.live_look import Look
+from advisor.work.live_rounds import GAP_S
 from advisor.work.live_state import LiveState
 from advisor.work.live_views import BatchForm, ConditionsChanged, LiveBench
+from advisor.work.observed import seen_text, share_seen
 
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
@@ -101,6 +104,26 @@ class Live:
         if tap.laid is None:
             return self._add(tap.kind, tap.data, tap.coat_id, asked.at_s, now_s, known)
         return live_taps.finish(self._bench, tap, asked, known)
+
+    def observe(
+        self, what: str, coat_id: str, now_s: float, *, at_s: float | None = None, text: str = ""
+    ) -> Entry:
+        """Keep what was seen on a film, such as "tape-dry", and which share of its time it took.
+
+        See `work.observed` for what it changes.
+        """
+        at_s, coat = live_taps.moment(at_s, now_s), self._coat(coat_id)
+        data: dict[str, Json] = {"what": what}
+        if coat.laid is not None:
+            rows = RowsAtWork(self._bench).of(coat.area_id, coat.laid.end_s - GAP_S, at_s, 0)
+            share = share_seen(self._product(coat), coat, what, rows, at_s)
+            text = text or seen_text(share, coat.laid.end_s, at_s)
+            if share is not None:
+                data["share"] = quantity(number_text(share, 3), "share", "computed")
+        if text:
+            data["text"] = text
+        known = known_of_coat(self._bench, coat_id, now_s)
+        return self._add("observation", data, coat_id, at_s, now_s, known)
 
     def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> Entry:
         """Keep film readings in µm as typed; InputError for one that is no number."""

@@ -102,14 +102,17 @@ def can_take_dew_s(product: Product, film: Finished, rows: Rows, now_s: float) -
         return None
     ahead = max(0.0, now_s - film.end_s) + LONGEST_S
     times = film.end_s + STEP_S * np.arange(int(ahead / STEP_S) + 1, dtype=float)
-    surface = _between(since.time_s[known], since.surface_temp_c[known], times)
+    surface = surface_course(since.time_s[known], since.surface_temp_c[known], times)
     clock = minimum_clock(table, surface, cure_min_c(product), STEP_S / 3600.0)
     event = float(clock.when(np.zeros(1))[0])
     return None if np.isnan(event) else film.end_s + event * STEP_S
 
 
-def _between(time_s: FloatArray, values: FloatArray, at_s: FloatArray) -> FloatArray:
-    """Linear over short gaps, the colder end in long ones, held past the last."""
+def surface_course(time_s: FloatArray, values: FloatArray, at_s: FloatArray) -> FloatArray:
+    """Return a surface at moments [m].
+
+    Linear over short gaps, the colder end in long ones, held past the last reading.
+    """
     found = np.interp(at_s, time_s, values)
     after = np.clip(np.searchsorted(time_s, at_s), 1, max(1, len(time_s) - 1))
     high = np.minimum(after, len(time_s) - 1)

@@ -19,6 +19,7 @@ from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Read
 # What answers is imported when first asked for: the window is drawn before it.
 if TYPE_CHECKING:
     from advisor.climate.shop.shop import Change
+    from advisor.coatings.product import Product
     from advisor.work import days
     from advisor.work.guard import Guard
     from advisor.work.live import Live
@@ -88,7 +89,7 @@ class Workbench(ShopBench):
         from advisor.work import days, mixing
         from advisor.work.known import Shown
 
-        job, words, products = self.job_in_hand(), self.words(now_s), self.products()
+        job, words, products = self.job_in_hand(), self.words(now_s), self._as_observed()
         coat = job.coat(coat_id)
         airs = self.airs(now_s, 4, reading, (coat.area_id,))
         air = airs.of(coat.area_id)
@@ -120,9 +121,24 @@ class Workbench(ShopBench):
             air.scenarios,
         )
         found = mixing.before_mixing(bench)
-        found = replace(found, assumptions=(*found.assumptions, *self._rests_on(airs, now_s)))
+        more = (*self._seen(job, coat), *self._rests_on(airs, now_s))
+        found = replace(found, assumptions=(*found.assumptions, *more))
         self.shown[coat_id] = Shown(now_s, found)
         return found
+
+    def _as_observed(self) -> dict[str, Product]:
+        """Return the products with their clocks as films of this job were seen to dry."""
+        from advisor.work.observed import as_observed, calibrations
+
+        return as_observed(self.products(), calibrations(self))
+
+    def _seen(self, job: Job, coat: Coat) -> tuple[str, ...]:
+        """Say which clocks of a coat, or of the one below, go by what was seen."""
+        from advisor.work.observed import calibrations
+
+        below, found = job.below(coat), calibrations(self)
+        named = {c.product_id: c.name for c in (below, coat) if c is not None}
+        return tuple(found[key].note(name) for key, name in named.items() if key in found)
 
     def _rests_on(self, airs: Airs, now_s: float) -> tuple[str, ...]:
         """Say which weather the coming hours rest on, how old it is, and whose it is."""
@@ -133,7 +149,7 @@ class Workbench(ShopBench):
         """Answer for the top film of every area that was laid in the time looked back on."""
         from advisor.work import days, films
 
-        job, words, products = self.job_in_hand(), self.words(now_s), self.products()
+        job, words, products = self.job_in_hand(), self.words(now_s), self._as_observed()
         airs, sanded = self.airs(now_s, 7, reading), self._logged(job, "sanded")
         found = []
         for coat in job.top_coats():
@@ -149,7 +165,11 @@ class Workbench(ShopBench):
                 sanded=sanded.get(coat.area_id, -np.inf) >= coat.laid.end_s,
                 reverse=above.reverse if above else False,
             )
-            found.append(films.film_tonight(job, film, series, words, now_s))
+            told = films.film_tonight(job, film, series, words, now_s)
+            advice = " ".join(
+                (told.advice, *(f"{note}." for note in self._seen(job, coat)))
+            ).strip()
+            found.append(replace(told, advice=advice))
         return tuple(found)
 
     def coming_days(
@@ -163,13 +183,17 @@ class Workbench(ShopBench):
         shown = days.coming_days(week)
         source = self.source_in_use(now_s) if week.areas else None
         bands = bands_of(week.areas)
+        seen = dict.fromkeys(
+            note for c in week.job.next_coats() for note in self._seen(week.job, c)
+        )
+        shown = replace(shown, note=". ".join(filter(None, (shown.note, *seen))))
         return replace(shown, band=bands.get(week.shown_area), source=source, bands=bands)
 
     def _week(self, now_s: float, airs: Airs, days_ahead: int) -> days.Week:
         from advisor.work import days
 
         job = self.job_in_hand()
-        return days.Week(job, self.products(), airs.shop, self.words(now_s), now_s, days_ahead,
+        return days.Week(job, self._as_observed(), airs.shop, self.words(now_s), now_s, days_ahead,
                          self._mix_temp_c(), self._logged(job, "sanded"), airs.areas,
                          self.instruments().spread)  # fmt: skip
 

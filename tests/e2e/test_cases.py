@@ -4,9 +4,8 @@ Worked by hand from trade judgement (common practice, no published source); the 
 typical products, whose invented files stand in tests/data/cli. Tolerances: a milestone within
 half an hour of a figure given as "about", exact to the minute where the case gives minutes.
 
-Left for later, since the program cannot be told of it yet: "tape-dry now" pressed at 20 h
-instead of 28 (observed milestones recalibrate a clock); two parts in the tray when fog rolls in
-(conditions that change while a batch is open).
+Two cases are of the live bench and stand with it: "tape-dry now" pressed at 20 h instead of 28
+in unit/test_observed.py; two parts in the tray when fog rolls in in unit/test_live_changed.py.
 """
 
 from __future__ import annotations
