@@ -110,7 +110,7 @@ def parse(line: bytes) -> dict[str, object]:
 
 
 def _whole(text: str) -> int:
-    if len(text) > 16 or abs(int(text)) >= 2**53:
+    if len(text) > 17 or abs(int(text)) >= 2**53:
         raise BrokenError("holds a number too large")
     return int(text)
 

@@ -202,7 +202,7 @@ _ALL = (_JOB, _INSTRUMENT, _READING, _IMPORT, _PREPARATION, _BATCH, _BATCH_END, 
 #: Every kind by key, in the order forms offer them.
 KINDS: Mapping[str, Kind] = MappingProxyType({kind.key: kind for kind in _ALL})
 
-_NUMBER = re.compile(r"-?\d{1,12}(\.\d{1,9})?")
+_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?")
 
 
 def kind_of(key: str) -> Kind:

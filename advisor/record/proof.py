@@ -75,7 +75,8 @@ def words(result: Result, head: str = "") -> list[str]:
 
 
 def _found(result: Result, head: str) -> list[str]:
-    told = [f"INTACT. {result.entries} entries fit each other in this order, up to this head:",
+    what = "1 entry" if result.entries == 1 else f"{result.entries} entries"
+    told = [f"INTACT. The record holds {what}, each fitting the one before, up to this head:",
             f"  {result.head}"]  # fmt: skip
     if head:
         told.append(f"The head asked for is that of entry {result.head_at}; "
@@ -85,7 +86,7 @@ def _found(result: Result, head: str) -> list[str]:
                     f"{result.entries - one.entry} came after it. Key:")  # fmt: skip
         told.append(f"  {one.key}")
     if result.files_intact:
-        told.append(f"{result.files_intact} files are as they were when they were entered.")
+        told.append(f"Files as they were when they were entered: {result.files_intact}.")
     if result.files_not_here:
         told.append(f"NOT CHECKED: {result.files_not_here} files named in the record; the folder "
                     "files is not beside it.")  # fmt: skip

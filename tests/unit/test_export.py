@@ -168,7 +168,7 @@ def test_it_runs_by_itself_on_every_python_here(folder: Path, python: str) -> No
         pytest.skip(f"{python} is a name without a program behind it")
     done = run(folder, python=python)
     assert (done.returncode, done.stderr) == (0, "")
-    assert done.stdout.startswith("INTACT. 40 entries")
+    assert done.stdout.startswith("INTACT. The record holds 40 entries")
     assert "Entry 39 is signed beside the name" in done.stdout
 
 
