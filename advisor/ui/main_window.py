@@ -25,6 +25,7 @@ from advisor.ui.panes.first_run import FirstRun
 from advisor.ui.panes.help import HelpPane
 from advisor.ui.panes.shop import ShopPane
 from advisor.ui.panes.tonight import TonightPane
+from advisor.ui.phone_page import PhonePage
 from advisor.ui.theme import BENCH_PCT
 
 THEMES = ("light", "dark", "high contrast")
@@ -43,7 +44,7 @@ class MainWindow(QMainWindow):
         self.header = Header(desk.look)
         self.before_mixing, self.tonight = BeforeMixingPane(desk), TonightPane(desk)
         self.coming_days, self.help = ComingDaysPane(desk), HelpPane(desk.look)
-        self.forecasts = Forecasts(desk)
+        self.forecasts, self.phone = Forecasts(desk), PhonePage(desk)
         self.shop, self.first_run = ShopPane(desk, self.forecasts), FirstRun(desk.look)
         self._arrange()
         self._connect()
@@ -195,6 +196,7 @@ class MainWindow(QMainWindow):
         else:
             self.late.tick(pane)
         self.forecasts.tick()
+        self.phone.tick()
 
     def _show_clock(self) -> None:
         self.header.show_clock(self.desk.now_s(), self.desk.zone)

@@ -208,6 +208,18 @@ def test_older_entries_come_when_asked(window: Shown, pane: RecordPane, wait: Wa
     assert numbers == sorted((e.number for e in record(window)), reverse=True)
 
 
+def test_nothing_moves_under_the_readers_eyes(window: Shown, pane: RecordPane, wait: Wait) -> None:
+    rows = list(pane.entries.timeline.rows)
+    pane.refresh()
+    wait()
+    assert pane.entries.timeline.rows == rows  # the same widgets: they were not made anew
+    window.desk.set_units("us")
+    wait()
+    assert pane.entries.timeline.rows != rows
+    reading = next(r for r in pane.entries.timeline.rows if r.told.entry.kind == "reading")
+    assert "14.5 °C (58.1 °F)" in reading.accessibleName()
+
+
 # --- who is writing -----------------------------------------------------------------------
 
 

@@ -93,6 +93,7 @@ class RecordPane(QWidget):
         self.entries.causes_wanted.connect(self._causes)
         self.coats.entry_wanted.connect(self._causes)
         self.coats.page_wanted.connect(self.paper.ask_coat_page)
+        self._desk.units_changed.connect(self._units)
 
     # --- what is shown -------------------------------------------------------------------
 
@@ -104,6 +105,10 @@ class RecordPane(QWidget):
             self.who.show_name(name)
         if self._job is not None:
             self._refresh_view()
+
+    def _units(self) -> None:
+        if self.isVisible():  # opening the pane works it out anyway
+            self.refresh()
 
     def tick(self) -> None:
         """Half a minute went by: nothing here grows old by itself."""

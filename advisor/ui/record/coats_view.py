@@ -95,7 +95,6 @@ class CoatsView(QWidget):
         self._pair.setSpacing(14)
         self._pair.addWidget(self._left(), 30)
         self._pair.addWidget(self.card, 70)
-        desk.units_changed.connect(self.refresh_if_shown)
 
     def _left(self) -> QScrollArea:
         area = QScrollArea()
@@ -106,11 +105,6 @@ class CoatsView(QWidget):
         area.setWidget(holder)
         area.setMinimumWidth(220)
         return area
-
-    def refresh_if_shown(self) -> None:
-        """Work it out anew only while somebody looks: a whole job is read for it."""
-        if self.isVisible():
-            self.refresh()
 
     def refresh(self) -> None:
         """Look back on every coat of the job in hand."""

@@ -40,6 +40,7 @@ _NONE = "No entry answers. Clear the words, or choose every kind and every coat.
 class Loaded:
     """What was read of the record: which entries, the newest of them, all corrections."""
 
+    wanted: Wanted
     found: Found
     told: tuple[Effective, ...]
     corrected: Corrections
@@ -49,7 +50,7 @@ def load(store: Store, job_id: str, wanted: Wanted, known: Corrections | None) -
     """Read which entries answer and the newest of them. For a worker."""
     found, corrected = find(store, job_id, wanted), corrections(store, job_id, known)
     told = corrected_page(store, job_id, _newest(found, 0), corrected.of)
-    return Loaded(found, told, corrected)
+    return Loaded(wanted, found, told, corrected)
 
 
 def _newest(found: Found, after: int) -> list[int]:
@@ -69,6 +70,7 @@ class RecordView(QWidget):
         self._words: Words | None = None
         self._loaded: Loaded | None = None
         self._chosen = 0
+        self._shown: tuple[object, ...] = ()
         self.filters, self.timeline = Filters(desk.look), Timeline(desk.look)
         self.table = PagedTable(desk.look, HEADINGS, desk.operations)
         self.details = Details(Attachments(desk.bench.store.path))
@@ -134,6 +136,7 @@ class RecordView(QWidget):
         )
 
     def _failed(self, failure: Failure) -> None:
+        self._shown = ()
         self.filters.count.setText("")
         self.timeline.say(failure.text)
         self.table.show_pages(None, failure.text)
@@ -148,6 +151,10 @@ class RecordView(QWidget):
             self._desk.bench.store, self._job, found.numbers, loaded.corrected.of, self._words
         )
         nothing = _NONE if found.entries else _EMPTY
+        shown = (self._job, self._words.units, loaded.wanted, loaded.corrected.hash)
+        if shown == self._shown:
+            return  # nothing moves under the reader's eyes
+        self._shown = shown
         self.table.show_pages(pages, nothing)
         if not loaded.told:
             self.timeline.say(nothing)
