@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from advisor.planning.words import Words
@@ -21,11 +22,13 @@ _CAUTION = (
     "surface yourself before you act on this."
 )
 #: Word, shape and colour of a film's night; never a colour alone.
-_MARKS = {
-    "wait": ("▲", "Trouble tonight"),
-    "go": ("●", "Clear tonight"),
-    "unknown": ("?", "Can't tell"),
-}
+_MARKS = MappingProxyType(
+    {
+        "wait": ("▲", "Trouble tonight"),
+        "go": ("●", "Clear tonight"),
+        "unknown": ("?", "Can't tell"),
+    }
+)
 
 
 def write_tonight_page(bench: Workbench, folder: Path, now_s: float) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import groupby
+from types import MappingProxyType
 
 from advisor.record.canonical import Json, canonical
 from advisor.record.entry import Entry
@@ -15,7 +16,7 @@ from advisor.record.report.told import Told
 
 _FILE = ("file_name", "bytes", "columns")
 _ROWS = ("rows_read", "rows_used", "rows_dropped", "rows_flagged")
-_HOLDS = {"yes": "held", "no": "BROKEN", "not tested": "not tested"}
+_HOLDS = MappingProxyType({"yes": "held", "no": "BROKEN", "not tested": "not tested"})
 
 
 def cards(told: Told, entries: Sequence[Entry]) -> tuple[Block, ...]:

@@ -139,8 +139,8 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     say, limit = told.say, of.limit
     worst = say.value(of.worst, limit.unit)
     when = f"{worst}, {say.when(of.worst_at_s)}, {of.worst_source}" if worst else ""
-    outside = duration(of.hours_outside) if of.outside else "no time"
     gap = of.hours_known < of.hours_asked - 1 / 60
+    outside = duration(of.hours_outside) if of.outside else "none read" if gap else "no time"
     part = duration(of.hours_known) if gap else "all"
     known = f"{part} of {duration(of.hours_asked)}"
     return (

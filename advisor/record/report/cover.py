@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from types import MappingProxyType
 
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry
@@ -134,10 +135,10 @@ def _system(told: Told) -> tuple[Block, ...]:
     return tuple(shown)
 
 
-_HEADS = {"id": "Short name", "name": "Name", "area_m2": "Area, m²", "substrate": "Substrate",
+_HEADS = MappingProxyType({"id": "Short name", "name": "Name", "area_m2": "Area, m²", "substrate": "Substrate",
           "outdoors": "Outdoors", "area": "Area", "product": "Product", "method": "Method",
           "dft_um": "Dry film asked, µm", "status": "Values", "title": "Data sheet",
-          "revision": "Revision", "issued": "Issued", "sha256": "SHA-256 of its file"}  # fmt: skip
+          "revision": "Revision", "issued": "Issued", "sha256": "SHA-256 of its file"})  # fmt: skip
 
 
 def _rows(value: Json, keys: tuple[str, ...]) -> tuple[Row, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from types import MappingProxyType
 
 import numpy as np
 
@@ -38,10 +39,10 @@ _LEFT_MM, _RIGHT_MM = 12.0, 23.0
 _TEMPS_MM, _RH_MM, _AXIS_MM = 48.0, 17.0, 9.0
 _SMALL_PT, _TINY_PT = 6.5, 5.5
 #: Line form by source: dash and gap in mm; a typed reading also gets a square.
-FORMS: Mapping[str, tuple[float, float]] = {
+FORMS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "measured": (0, 0), "imported": (2.4, 0.7), "typed": (0.5, 0.9),
     "forecast": (0.3, 1.6), "estimated": (0.3, 1.6),
-}  # fmt: skip
+})  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from advisor import __version__
@@ -35,7 +36,7 @@ from advisor.record.report.xmp import xmp_packet
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-_HEADING_PT = {1: 14.0, 2: 10.5, 3: 8.5}
+_HEADING_PT = MappingProxyType({1: 14.0, 2: 10.5, 3: 8.5})
 
 
 def pdf_bytes(paper: Paper, say: Say, fonts: Path) -> bytes:

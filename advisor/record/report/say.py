@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from types import MappingProxyType
 
 from advisor.base import units as u
 from advisor.planning.words import Words, duration
@@ -17,11 +18,13 @@ from advisor.record.telling import LATE_S
 
 #: A space at which no line is broken; it is printed as a plain one.
 HELD = "\u00a0"
-_MARKS: Mapping[Standing, tuple[str, Tone]] = {
-    "inside": ("● inside", "good"),
-    "outside": ("▲ OUTSIDE", "bad"),
-    "not known": ("? not known", "doubt"),
-}
+_MARKS: Mapping[Standing, tuple[str, Tone]] = MappingProxyType(
+    {
+        "inside": ("● inside", "good"),
+        "outside": ("▲ OUTSIDE", "bad"),
+        "not known": ("? not known", "doubt"),
+    }
+)
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from advisor.record.report.blocks import Run, Tone
@@ -18,13 +19,15 @@ TOP, FOOT = 18.0, 18.0
 #: Line height over type size.
 _LEADING = 1.32
 _MM_PER_PT = 25.4 / 72
-INK: Mapping[Tone, Colour] = {
-    "plain": (20, 20, 20),
-    "quiet": (90, 90, 90),
-    "good": (0, 95, 60),
-    "bad": (165, 20, 10),
-    "doubt": (125, 75, 0),
-}
+INK: Mapping[Tone, Colour] = MappingProxyType(
+    {
+        "plain": (20, 20, 20),
+        "quiet": (90, 90, 90),
+        "good": (0, 95, 60),
+        "bad": (165, 20, 10),
+        "doubt": (125, 75, 0),
+    }
+)
 
 
 @dataclass(eq=False)
