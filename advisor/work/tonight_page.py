@@ -77,7 +77,7 @@ def _card(film: FilmTonight, words: Words) -> str:
     facts = (
         ("Tack-free from", film.tack_free_s),
         ("Can take dew from", film.dew_safe_s),
-        ("Dew point reached", film.wet_at_s),
+        ("Wet from", film.wet_at_s),
     )
     rows = "".join(
         f"<tr><th>{label}</th><td>{'–' if at is None else escape(words.moment(at))}</td></tr>"

@@ -135,10 +135,12 @@ def _system(told: Told) -> tuple[Block, ...]:
     return tuple(shown)
 
 
-_HEADS = MappingProxyType({"id": "Short name", "name": "Name", "area_m2": "Area, m²", "substrate": "Substrate",
-          "outdoors": "Outdoors", "area": "Area", "product": "Product", "method": "Method",
-          "dft_um": "Dry film asked, µm", "status": "Values", "title": "Data sheet",
-          "revision": "Revision", "issued": "Issued", "sha256": "SHA-256 of its file"})  # fmt: skip
+_HEADS = MappingProxyType({
+    "id": "Short name", "name": "Name", "area_m2": "Area, m²", "substrate": "Substrate",
+    "outdoors": "Outdoors", "area": "Area", "product": "Product", "method": "Method",
+    "dft_um": "Dry film asked, µm", "status": "Values", "title": "Data sheet",
+    "revision": "Revision", "issued": "Issued", "sha256": "SHA-256 of its file",
+})  # fmt: skip
 
 
 def _rows(value: Json, keys: tuple[str, ...]) -> tuple[Row, ...]:
