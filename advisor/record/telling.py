@@ -161,12 +161,23 @@ def _row(row: Mapping[str, Json], field: Field | None) -> str:
 
 
 def _many(values: Sequence[Json], words: Words, field: Field | None) -> str:
-    texts = [shown(one, words, field) for one in values]
     numbers = [one for one in values if isinstance(one, Mapping) and "source" in one]
     units = {str(one.get("unit", "")) for one in numbers}
-    if len(numbers) == len(values) and len(units) == 1 and words.units == "metric":
-        return f"{', '.join(str(one['value']) for one in numbers)} {units.pop()}"
-    return "; ".join(text for text in texts if text)
+    entered = any(one.get("entered") for one in numbers)
+    if len(numbers) == len(values) and len(units) == 1 and not entered:
+        return _listed(numbers, units.pop(), words)
+    return "; ".join(text for one in values if (text := shown(one, words, field)))
+
+
+def _listed(numbers: Sequence[Mapping[str, Json]], unit: str, words: Words) -> str:
+    """Numbers of one unit with the unit once, and in the reader's behind them."""
+    told = f"{', '.join(str(one['value']) for one in numbers)} {unit}"
+    quantity = _QUANTITIES.get(unit)
+    if words.units == "metric" or quantity is None:
+        return told
+    known = [number for one in numbers if (number := number_of(one)) is not None]
+    other = (u.format_value(x, quantity, words.units, with_label=False) for x in known)
+    return f"{told} ({', '.join(other)} {u.label(quantity, words.units)})"
 
 
 def _join(data: Data, words: Words, *named: tuple[str, str]) -> str:

@@ -73,6 +73,15 @@ def test_what_was_entered_in_other_units_stays_first() -> None:
     assert shown(kept, METRIC) == "53.4 °F (11.89 °C)"
 
 
+def test_several_numbers_have_their_unit_once() -> None:
+    """80 µm are 3.1 mil, 90 µm 3.5 mil (25.4 µm each)."""
+    film: Json = [quantity("80", "µm", "typed"), quantity("90", "µm", "typed")]
+    assert shown(film, METRIC) == "80, 90 µm"
+    assert shown(film, US) == "80, 90 µm (3.1, 3.5 mil)"
+    typed: Json = [{"value": "78.74", "unit": "µm", "source": "typed", "entered": "3.1 mil"}]
+    assert shown(typed, US) == "3.1 mil (78.74 µm)"
+
+
 def test_rows_and_moments_are_told() -> None:
     batch: dict[str, Json] = {
         "product": "Gloss",

@@ -37,6 +37,8 @@ from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton, Tall, clear, text
 
 _TOLD = "What was written stays to be read, with a line through it, your reason, name and the time."
+_RECKONED = "Dew point and the room above it are reckoned anew and shown the same way."
+_SPOTS = ("surface_temp", "surface_hot")
 _REASONS = ("misread", "typing slip", "wrong unit", "wrong time", "wrong coat", "entered twice")
 _PLACES: Mapping[str, str] = MappingProxyType({"at": "When", "area": "Area", "coat": "Coat"})
 
@@ -184,6 +186,8 @@ class CorrectDialog(QDialog):
             self.preview.addWidget(text("Nothing is changed yet.", "grey", wrap=True))
         for key, now in changes.items():
             self._preview_one(key, now)
+        if self._told.entry.kind == "reading" and changes.keys() & {"air_temp", "rh", *_SPOTS}:
+            self.preview.addWidget(text(_RECKONED, "small", wrap=True))
         if changes:
             by = self._desk.bench.settings.text("person") or "name not given"
             reason = str(self.reason.json()) or "the reason is still missing"

@@ -191,7 +191,7 @@ class QuantitiesEditor(Editor):
         super().__init__(declared, f"{declared.label}, {unit}", holder)
         self.line.textEdited.connect(self._touch)
         self.line.reached.connect(self.pad_wanted)
-        self.line.returnPressed.connect(self._add)
+        self.line.editingFinished.connect(self._add)  # Enter, or Done on the number pad
         self.add.clicked.connect(self._add)
 
     def _add(self) -> None:

@@ -17,8 +17,8 @@ from advisor.ui.widgets.paged_table import Heading, TableRow
 
 HEADINGS = (
     Heading("No.", 70, figures=True),
-    Heading("When", 200),
-    Heading("Kind", 130),
+    Heading("When", 220),
+    Heading("Kind", 150),
     Heading("What", 0),
     Heading("Where", 170),
     Heading("By", 100),
