@@ -96,6 +96,13 @@ def test_csv_has_every_reading_with_its_source() -> None:
     assert [row for row in rows if row["doubtful"] == "yes"]
 
 
+def test_csv_leaves_empty_what_is_not_known() -> None:
+    review = job_review()
+    holes = coat_of([START_S, START_S + 60], [np.nan, 2.0])
+    rows = table("readings.csv", replace(review, coats=(holes,)))
+    assert [(row["margin_k"], row["surface_temp_c"]) for row in rows] == [("", ""), ("2", "7")]
+
+
 def test_csv_shows_what_was_entered_beside_what_counts_now() -> None:
     rows = table("entries.csv")
     humid = next(row for row in rows if row["number"] == "5" and row["field"] == "rh")
@@ -147,12 +154,28 @@ def test_every_reading_stands_behind_one_printed_row(
 
 
 def test_typed_readings_and_the_worst_for_each_limit_are_printed() -> None:
-    coat = job_review().coats[0]
-    rows = table_rows(coat).rows
-    assert {0, 1} <= set(rows)  # typed
-    for limit in coat.limits:
-        if limit.worst_at_s is not None:
-            assert int(np.searchsorted(coat.readings.time_s, int(limit.worst_at_s))) in rows
+    """In the middle of a piece, and not nearest the dew point: nothing else would choose them."""
+    times = [START_S + 300 * n for n in range(600)]
+    source = ["imported"] * 600
+    source[205] = "typed"
+    coat = coat_of(times, [3.0 - 1e-4 * (n % 12 == 11) for n in range(600)], source)
+    humid = replace(coat.limits[3], worst=80.0, worst_at_s=float(times[307]))
+    rows = table_rows(replace(coat, limits=(humid,))).rows
+    assert {205, 307} <= set(rows)
+    assert not {205, 307} & set(table_rows(replace(coat_of(times, [3.0] * 600), limits=())).rows)
+
+
+def test_the_rows_of_a_piece_stand_for_the_readings_of_that_piece() -> None:
+    """A log of one reading in 5 minutes over 50 hours, cut into pieces of 2 hours: 24 each."""
+    times = [START_S + 300 * n for n in range(600)]
+    coat = coat_of(times, [3.0 - 1e-3 * (n % 24) for n in range(600)])
+    thinned = table_rows(replace(coat, limits=()))
+    assert thinned.piece_min == 120
+    behind: dict[int, int] = {}
+    for row, many in zip(thinned.rows, thinned.behind, strict=True):
+        piece = times[row] // 7200
+        behind[piece] = behind.get(piece, 0) + int(many)
+    assert list(behind.values()) == [24] * 25
 
 
 def test_a_picture_of_many_readings_keeps_both_extremes() -> None:
