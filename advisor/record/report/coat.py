@@ -75,7 +75,7 @@ _SECTIONS = (
     Section("Application", ("application",), application_table),
     Section("Readings written by a person", ("reading",), typed_readings_table),
     Section("Observations", ("observation",), field_table(
-        "observation", ("what", "text", "decision"))),
+        "observation", ("what", "text", "decision", "share"))),
     Section("Defects", ("defect",), field_table("defect", ("defect", "extent", "text"))),
     Section("Non-conformances", ("non-conformance",), field_table(
         "non-conformance", ("what", "decision", "decided_by", "why"))),
