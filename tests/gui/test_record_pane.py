@@ -634,6 +634,14 @@ def test_a_photo_is_kept_with_the_entry_it_shows(
     wait()
     shown = [w for w in pane.entries.details.findChildren(QLabel) if not w.pixmap().isNull()]
     assert len(shown) == 1
+    correction = correction_of(pane, wait, "photo")
+    assert correction.form is None  # it stands by its hash: nothing in it is typed anew
+    assert correction.at.isHidden()
+    correction.strike.click()
+    correction.reason.buttons["entered twice"].click()
+    correction.keep.click()
+    wait()
+    assert record(window)[-1].data["corrects"] == str(entry.number)
 
 
 def test_a_file_that_is_no_picture_is_refused(pane: RecordPane, wait: Wait, tmp_path: Path) -> None:

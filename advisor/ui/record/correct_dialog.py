@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from advisor.base.errors import RangeError
 from advisor.planning.job import Job
 from advisor.record.canonical import Json
+from advisor.record.corrections import STANDING
 from advisor.record.effective import ENTRY, STRUCK_OUT, Effective, value_of
 from advisor.record.entry import iso
 from advisor.record.kinds import KINDS, Field
@@ -54,8 +55,9 @@ class CorrectDialog(QDialog):
         self._words = desk.words()
         self.setWindowTitle(f"Correct entry {told.entry.number}")
         kind = KINDS[told.entry.kind]
-        # What the program read from a file or a sensor is not typed anew, only struck out.
-        self.form = EntryForm(kind, self._words, desk.now_s) if kind.by_hand else None
+        # What stands by its hash is not typed anew, only struck out.
+        stands = kind.key in STANDING
+        self.form = None if stands else EntryForm(kind, self._words, desk.now_s)
         self._make_fields()
         self._lay_out(kind.label)
         self._connect()
@@ -77,8 +79,10 @@ class CorrectDialog(QDialog):
         self.at.show_moment(entry.at_s)
         self.coat = ChoiceField("Coat", coat_options(self._job), entry.coat_id)
         self.area = ChoiceField("Area", area_options(self._job), entry.area_id)
-        self.coat.setVisible(bool(entry.coat_id))
-        self.area.setVisible(bool(entry.area_id) and not entry.coat_id)
+        typed = self.form is not None
+        self.at.setVisible(typed)
+        self.coat.setVisible(typed and bool(entry.coat_id))
+        self.area.setVisible(typed and bool(entry.area_id) and not entry.coat_id)
         self.said = text("", "bad", wrap=True)
         self.keep = BigButton("&Keep this correction", main=True)
         self.keep.setAutoDefault(False)

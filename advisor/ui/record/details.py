@@ -29,7 +29,8 @@ from advisor.ui.record.places import place_of
 from advisor.ui.widgets.parts import BigButton, Tall, clear, text
 
 _PICTURE = 320
-_NOT_CORRECTED = ("correction", "sign-off")
+#: A correction and a signature stand; the job's heading is told anew under Job and instruments.
+_NOT_CORRECTED = ("correction", "sign-off", "job")
 
 
 class Details(QScrollArea):
