@@ -10,6 +10,7 @@ from advisor.base.backup import Backup
 from advisor.record.telling import day_and_clock
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
+from advisor.ui.widgets.button_row import ButtonRow
 from advisor.ui.widgets.parts import BigButton, clear, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 
@@ -37,11 +38,7 @@ class CopiesCard(QFrame):
         column.addWidget(text("Copies of the database", "title"))
         column.addWidget(text(_TOLD, wrap=True))
         column.addWidget(self.folder)
-        row = QHBoxLayout()
-        for button in (self.now, self.choose, self.check):
-            row.addWidget(button)
-        row.addStretch(1)
-        column.addLayout(row)
+        column.addWidget(ButtonRow(desk.look, (self.now, self.choose, self.check)))
         self._rows = QVBoxLayout()
         self._rows.setSpacing(6)
         column.addLayout(self._rows)

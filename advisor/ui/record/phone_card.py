@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QVBoxLayout
+from PySide6.QtWidgets import QFileDialog, QFrame, QVBoxLayout
 
 from advisor.ui.desk import Desk
+from advisor.ui.widgets.button_row import ButtonRow
 from advisor.ui.widgets.parts import BigButton, text
 
 _TOLD = (
@@ -32,11 +33,7 @@ class PhoneCard(QFrame):
         column.addWidget(text("Tonight on the phone", "title"))
         column.addWidget(text(_TOLD, wrap=True))
         column.addWidget(self.folder)
-        row = QHBoxLayout()
-        row.addWidget(self.choose)
-        row.addWidget(self.stop)
-        row.addStretch(1)
-        column.addLayout(row)
+        column.addWidget(ButtonRow(desk.look, (self.choose, self.stop)))
         self.choose.clicked.connect(self._ask)
         self.stop.clicked.connect(self._stop)
 
