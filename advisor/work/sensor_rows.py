@@ -177,10 +177,10 @@ def unsealed(db: sqlite3.Connection, sensor_id: str, before_s: int) -> ReadingTa
     times = np.array(sorted({row[0] for row in rows}), dtype=np.int64)
     at = {time_s: place for place, time_s in enumerate(times.tolist())}
     flags = np.zeros(len(times), dtype=np.uint16)
-    columns: dict[str, FloatArray] = {}
+    names = dict.fromkeys(row[1] for row in rows)
+    columns: dict[str, FloatArray] = {name: np.full(len(times), np.nan) for name in names}
     for time_s, name, value, flag in rows:
-        column = columns.setdefault(name, np.full(len(times), np.nan))
-        column[at[time_s]] = np.nan if value is None else value
+        columns[name][at[time_s]] = np.nan if value is None else value
         flags[at[time_s]] |= np.uint16(flag)
     return ReadingTable(times, columns, flags, Origin.MEASURED)
 
