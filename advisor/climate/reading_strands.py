@@ -24,8 +24,9 @@ from advisor.climate.reading_spans import (
 from advisor.climate.reading_store import OBSERVED
 from advisor.climate.readings import FloatArray, IntArray, Origin
 
-#: Up to so many rows are drawn one by one.
-AS_READ = 12_000
+#: Up to so many rows for each point wanted are drawn one by one; up to `GATHERED` rows are read
+#: and gathered into steps here, where the steps that are kept would be coarse.
+AS_READ, GATHERED = 1.5, 16_000
 #: A line is not drawn over a hole of so many usual steps, nor ever over `HOLE_S`.
 HOLE_STEPS = 5.0
 
@@ -114,8 +115,9 @@ def _strand(
     rows = _rows_in(db, area, origin, span)
     if not rows:
         return None
-    if rows <= AS_READ:
-        return _as_read(_fetch(db, (area, origin.value), span), origin)
+    if rows <= max(AS_READ * points, GATHERED):
+        read = _as_read(_fetch(db, (area, origin.value), span), origin)
+        return read if read is None or rows <= AS_READ * points else _gathered(read, span, points)
     wanted = (span[1] - span[0]) / max(1, points)
     level = next((k for k, step in enumerate(STEPS_S) if step >= wanted), len(STEPS_S) - 1)
     return _in_steps(db, (area, origin), span, level)
@@ -153,6 +155,25 @@ def _as_read(found: FloatArray, origin: Origin) -> Strand | None:
         np.ones(len(found)),
         doubtful,
         _hole_s(found[:, 0], 0),
+    )
+
+
+def _gathered(read: Strand, span: tuple[int, int], points: int) -> Strand:
+    """Gather rows into steps as long as the stretch asks for."""
+    step = max(2, (span[1] - span[0]) // max(1, points))
+    at = (read.time_s // step).astype(np.int64)
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(at) != 0)))
+    lines = {}
+    for name, (low, high) in read.lines.items():
+        lines[name] = np.stack((np.fmin.reduceat(low, starts), np.fmax.reduceat(high, starts)))
+    return Strand(
+        read.origin,
+        (at[starts] + 0.5) * step,
+        step,
+        lines,
+        np.add.reduceat(read.rows, starts),
+        np.add.reduceat(read.doubtful, starts),
+        max(read.hole_s, 1.5 * step),
     )
 
 

@@ -121,7 +121,9 @@ def draw_filling(
             if part.step_s <= FILLED_TO_S:
                 edges = part.lines["surface_temp_c"][0], part.lines["wet_point_c"][1]
                 shown = Curves(part.x(axis), *edges, part.margin_k)
+                painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
                 draw_margin(painter, look, shown, scale, 0.0)
+                painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             return
 
 
@@ -138,10 +140,12 @@ def _line(
     if part.step_s:
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(look.colour(role, 80))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)  # twice as quick, same look
         for first, last in runs(~np.isnan(low)):
             cut = slice(first, last)
             both = np.concatenate((scale.y(high[cut]), scale.y(low[cut])[::-1]))
             painter.drawPolygon(polygon(np.concatenate((x[cut], x[cut][::-1])), both))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     width = look.px(10) * WIDTHS[part.origin] / 10
     style = Qt.PenStyle.DashLine if role == "dew" else Qt.PenStyle.SolidLine
     painter.setPen(QPen(look.colour(role), width, style, Qt.PenCapStyle.FlatCap))
