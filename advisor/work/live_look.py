@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,7 @@ from advisor.work.live_views import (
     PatchDone,
     ReadingDue,
 )
+from advisor.work.observed import Calibration, calibrations, stretched
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
@@ -56,6 +58,7 @@ class Look:
     def __init__(self, bench: Kept) -> None:
         self._bench = bench
         self._rows = RowsAtWork(bench)
+        self._seen: tuple[tuple[str, int], Mapping[str, Calibration]] | None = None
 
     def at(self, at: AtBench, now_s: float) -> LiveBench:
         """Return the bench at a moment."""
@@ -233,10 +236,18 @@ class Look:
             if tops.get(coat.area_id) != coat.id:
                 continue
             rows = self._of(at, coat, film.end_s - live_rounds.GAP_S, now_s)
+            seen = self._calibrations(at).get(product.id)
+            product = product if seen is None else stretched(product, seen.factor)
             take = live_rounds.can_take_dew_s(product, film, rows, now_s)
             rounds = live_rounds.Rounds(rows.whole_s, curing=((film, take),))
             asked += live_rounds.readings_due(rounds, now_s)
         return asked
+
+    def _calibrations(self, at: AtBench) -> Mapping[str, Calibration]:
+        """What was seen of films, asked for anew where the record grew."""
+        if self._seen is None or self._seen[0] != (at.job.id, at.number):
+            self._seen = ((at.job.id, at.number), calibrations(self._bench))
+        return self._seen[1]
 
     def _rows_of(self, at: AtBench, coat_id: str, since_s: float, now_s: float) -> Rows:
         try:

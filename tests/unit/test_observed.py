@@ -83,6 +83,15 @@ def test_seen_late_what_is_to_be_reached_is_stretched(bench: Workbench) -> None:
     assert "1.5 as long" in bench.coming_days(NOW + 12.5 * HOUR_S).note
 
 
+def test_readings_are_asked_for_as_long_as_the_film_needs(bench: Workbench) -> None:
+    """It takes dew after 12 h here, not 8: the hourly reading is still due after 10."""
+    asked = [due.reason for due in bench.live.view(NOW + 10 * HOUR_S).readings_due]
+    assert asked == []
+    see(bench, 12.0)
+    asked = [due.reason for due in bench.live.view(NOW + 10 * HOUR_S).readings_due]
+    assert asked == ["until it can take dew"]
+
+
 def test_a_film_looked_at_very_late_is_not_believed_that_slow(bench: Workbench) -> None:
     assert see(bench, 23.0) == pytest.approx(23 / 8, abs=0.001)
     assert calibrations(bench)["own-gloss"].factor == SLOWEST
