@@ -105,8 +105,8 @@ class AlarmBar(QFrame):
         first, more = alarms[0], alarms[1:]
         if first.key != self._key:
             self._key = first.key
-            self.heard.setEnabled(True)
             QApplication.alert(self.window())
+        self.heard.setEnabled(True)
         self._show_words(first, more, view.now_s)
         self.show()
         urgent = any(alarm.urgent for alarm in alarms)

@@ -73,7 +73,9 @@ class BenchWatch(QObject):
     def heard(self, key: str) -> None:
         """Somebody heard an alarm: it never comes again."""
         bench, now_s = self._desk.bench, self._desk.now_s()
-        self.operations.write(lambda: bench.live.heard(key, now_s), lambda _: self.ask())
+        self.operations.write(
+            lambda: bench.live.heard(key, now_s), lambda _: self.ask(), self._not_heard
+        )
 
     def look(self) -> None:
         """Look at the clock: after a sleep, or a clock set anew, what is due comes first."""
@@ -118,6 +120,11 @@ class BenchWatch(QObject):
         if view is None or not view.alarms or not self._desk.bench.settings.flag("alarm_sound"):
             return ""
         return "urgent" if any(alarm.urgent for alarm in view.alarms) else "usual"
+
+    def _not_heard(self, failure: Failure) -> None:
+        """Tell why, and let the button be pressed again."""
+        self._desk.messages.failure(failure)
+        self.viewed.emit(self.view)
 
     def _failed(self, failure: Failure) -> None:
         """Tell it once: it is asked again every half minute."""

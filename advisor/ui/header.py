@@ -46,7 +46,7 @@ MENU = (
     ("scale", "&Bench scale\tCtrl+B"),
 )
 #: Narrowest the job's name may be cut to, the bar's own edges, and its gaps, px at 100 %.
-NAME, EDGES, GAP = 110, 80, 4
+NAME, EDGES, GAP = 110, 92, 4
 
 
 class Header(QFrame):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QByteArray, QTimer, Slot
+from PySide6.QtCore import QByteArray, QEvent, QTimer, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QApplication,
@@ -269,6 +269,12 @@ class MainWindow(QMainWindow):
     def _demo_loaded(self, _: object) -> None:
         self.desk.messages.hide()
         self.desk.changed.emit()
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802
+        """Back from being minimised: the bench shows what it left out."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.WindowStateChange and not self.isMinimized():
+            self.desk.watch.ask()
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         """Keep size and place, let the worker end."""

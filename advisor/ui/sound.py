@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QProcess, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QApplication
 
-BEEP_EVERY_MS = 3_000
+#: How often the program that sounds is looked after, and the system's beep comes without it, ms.
+LOOK_MS, BEEP_EVERY_MS = 500, 3_000
+#: How long closing waits for the program, s.
+PATIENCE_S = 1.0
 SILENT = "No sound device was found: this alarm is only shown. Keep the screen in sight."
 
 
@@ -20,11 +24,17 @@ class Sound(QObject):
     def __init__(self, program: Path | None = None) -> None:
         super().__init__()
         self._program = program or Path(__file__).with_name("tone.py")
-        self._process: QProcess | None = None
+        self._process: subprocess.Popen[bytes] | None = None
+        self._ending: list[subprocess.Popen[bytes]] = []
         self._kind = ""
-        self._beeps = QTimer(self)
-        self._beeps.setInterval(BEEP_EVERY_MS)
-        self._beeps.timeout.connect(QApplication.beep)
+        self._looks = self._timer(LOOK_MS, self.look)
+        self._beeps = self._timer(BEEP_EVERY_MS, QApplication.beep)
+
+    def _timer(self, every_ms: int, action: object) -> QTimer:
+        timer = QTimer(self)
+        timer.setInterval(every_ms)
+        timer.timeout.connect(action)
+        return timer
 
     @property
     def kind(self) -> str:
@@ -41,19 +51,28 @@ class Sound(QObject):
             self._start(kind)
 
     def _start(self, kind: str) -> None:
-        process = QProcess(self)
-        process.setStandardErrorFile(QProcess.nullDevice())  # sound libraries talk a lot
-        process.setStandardOutputFile(QProcess.nullDevice())
-        process.finished.connect(lambda: self._ended(process))
-        process.errorOccurred.connect(lambda _: self._ended(process))
-        self._process = process
-        process.start(sys.executable, ["-P", str(self._program), kind])
-
-    def _ended(self, process: QProcess) -> None:
-        if process is not self._process:
+        quiet = subprocess.DEVNULL  # sound libraries talk a lot
+        try:
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", str(self._program), kind],
+                stdin=subprocess.PIPE, stdout=quiet, stderr=quiet,
+            )  # fmt: skip
+        except OSError:
+            self._beep()
             return
-        self._process = None
-        process.deleteLater()
+        self._looks.start()
+
+    def look(self) -> None:
+        """Look after the programs: one that ended by itself found no sound device."""
+        self._ending = [process for process in self._ending if process.poll() is None]
+        if self._process is not None and self._process.poll() is not None:
+            _close_input(self._process)
+            self._process = None
+            self._beep()
+        if self._process is None and not self._ending:
+            self._looks.stop()
+
+    def _beep(self) -> None:
         self._beeps.start()
         QApplication.beep()
         self.silent.emit(SILENT)
@@ -62,13 +81,22 @@ class Sound(QObject):
         self._beeps.stop()
         process, self._process = self._process, None
         if process is not None:
-            process.closeWriteChannel()  # it ends by itself, and is let go of when it has
-            process.finished.connect(process.deleteLater)
+            _close_input(process)  # it ends by itself, and is let go of when it has
+            self._ending.append(process)
 
     def close(self) -> None:
         """End the sound; waits shortly for its program."""
-        process = self._process
         self.sound("")
-        if process is not None and process.state() != QProcess.ProcessState.NotRunning:
-            process.kill()
-            process.waitForFinished(1_000)
+        self._looks.stop()
+        for process in self._ending:
+            try:
+                process.wait(PATIENCE_S)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+        self._ending.clear()
+
+
+def _close_input(process: subprocess.Popen[bytes]) -> None:
+    assert process.stdin is not None
+    process.stdin.close()

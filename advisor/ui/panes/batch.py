@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from advisor.planning.job import Job
@@ -25,6 +26,8 @@ PATCHED = ("start", "patch")
 #: Events of the coat going on, whichever batch is in front.
 OF_WORK = frozenset({"patch", "stop", "carry on", "finish"})
 MIN_S = 60.0
+#: Height under which the big button is less tall, px at 100 %.
+SHORT = 400
 
 
 class BatchPane(QWidget):
@@ -79,6 +82,11 @@ class BatchPane(QWidget):
         self.form.mixed.connect(self._start)
         self._desk.units_changed.connect(self._units)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Keep the page in sight where an alarm stands over it."""
+        super().resizeEvent(event)
+        self.taps.set_short(self.height() * 100 / self._desk.look.scale_pct < SHORT)
+
     # --- what is shown -------------------------------------------------------------------
 
     def refresh(self) -> None:
@@ -101,6 +109,8 @@ class BatchPane(QWidget):
 
     @Slot(object)
     def _show(self, view: LiveBench | None) -> None:
+        if self.window().isMinimized():
+            return  # nothing is drawn that nobody sees; the window asks anew when it is back
         if view is None:
             self.taps.show_events(())
             return

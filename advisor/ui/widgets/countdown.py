@@ -155,7 +155,8 @@ class Countdown(QWidget):
     def show_until(self, until: Until | None) -> None:
         """Count down to another moment; None for nothing."""
         self.until = until
-        self.count()
+        if not self.window().isMinimized():  # else it counts when it is seen again
+            self.count()
         self.ticks.want(until is not None and until.end_s is not None)
 
     def count(self) -> None:

@@ -79,6 +79,7 @@ class Taps(QWidget):
         self._names = dict(WORDS)
         self._rest: tuple[str, ...] = ()
         self._arranged: bool | None = None
+        self._short = False
         self.likeliest: str = ""
         self.main = BigButton("", main=True)
         self.main.setProperty("huge", True)
@@ -104,14 +105,15 @@ class Taps(QWidget):
         return self.width() * 100 / self._look.scale_pct >= ROOMY
 
     def _arrange(self) -> None:
-        if self.roomy == self._arranged:
+        beside = self.roomy or self._short
+        if beside == self._arranged:
             return
-        self._arranged = self.roomy
+        self._arranged = beside
         for part in (self.main, self.row, self.when):
             self._grid.removeWidget(part)
-        row, column = (0, 1) if self.roomy else (1, 0)
+        row, column = (0, 1) if beside else (1, 0)
         self._grid.addWidget(self.main, 0, 0)
-        self._grid.addWidget(self.row, row, column, 1, 1 if self.roomy else 3)
+        self._grid.addWidget(self.row, row, column, 1, 1 if beside else 3)
         self._grid.addWidget(self.when, 0, 2)
         self._grid.setColumnStretch(1, 1)
         self._offer()
@@ -120,6 +122,14 @@ class Taps(QWidget):
         """Fold or unfold."""
         super().resizeEvent(event)
         self._arrange()
+
+    def set_short(self, short: bool) -> None:
+        """Take one row, with a less tall button, where the page has little height."""
+        if short != self._short:
+            self._short = short
+            restyle(self.main, "huge", not short)
+            self._arrange()
+            self._offer()
 
     def show_events(self, events: tuple[str, ...]) -> None:
         """Offer these, the likeliest first, and the way to the form of a batch."""
@@ -136,12 +146,13 @@ class Taps(QWidget):
         self.set_waiting(False)
 
     def _offer(self) -> None:
-        few = not (self.roomy or self.more.isChecked() or len(self._rest) <= FEW + 1)
-        shown = self._rest[:FEW] if few else self._rest
+        tight, most = self._short or not self.roomy, 0 if self._short else FEW
+        few = tight and not self.more.isChecked() and len(self._rest) > most + 1
+        shown = self._rest[:most] if few else self._rest
         hidden = [event for event in self.others if event not in shown]
         for event, button in self.others.items():
             button.setVisible(event in shown)
-        self.more.setVisible(not self.roomy and len(self._rest) > FEW + 1)
+        self.more.setVisible(tight and len(self._rest) > most + 1)
         self.more.setText("More" if few else "Fewer")
         ordered = [self.others[event] for event in (*shown, *hidden)]
         self.row.set_order((*ordered, self.more))
