@@ -476,8 +476,22 @@ def w5(rows: int = 525_600) -> list[Row]:
     return [Row("W5", ours, bare, 2.0, f"import of {rows} rows / pandas.read_csv + executemany")]
 
 
+def w6() -> list[Row]:
+    """Look at five million readings: the first picture, and a frame while it is moved."""
+    import bench_readings
+
+    found = bench_readings.measure()
+    first = "first picture of 5 million readings / one SQL count of them"
+    frame = f"a frame while moving (slowest {found.worst_frame_ms:.0f} ms) / the same count"
+    return [
+        Row("W6", found.picture_ms, found.reference_ms, math.inf, first, bench_readings.PICTURE_MS),
+        Row("W6", found.frame_ms, found.reference_ms, math.inf, frame, bench_readings.FRAME_MS),
+    ]
+
+
 BUDGETS = (
-    ("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W3", w3), ("W5", w5), ("W7", w7), ("DRAG", drag),
+    ("W1a", w1a), ("W1b", w1b), ("W2", w2), ("W3", w3), ("W5", w5), ("W6", w6),
+    ("W7", w7), ("DRAG", drag),
 )  # fmt: skip
 
 
