@@ -126,10 +126,11 @@ class Reviews:
         from advisor.record.review.observed import Rows, observed
         from advisor.record.review.told import told
 
-        tale, below = told(coat, record), job.below(coat)
+        tale, below, above = told(coat, record), job.below(coat), job.above(coat)
         under = None if below is None else told(below, record).started_s
+        over = None if above is None else told(above, record).started_s
         first = tale.from_s - BEFORE_S if under is None else min(under, tale.from_s - BEFORE_S)
-        last = min(now_s, (tale.ended_s or now_s) + AFTER_S)
+        last = min(now_s, (tale.ended_s or now_s) + AFTER_S, (over or now_s) + BEFORE_S)
         bench = self._bench
         zones = ((bench.readings_area, False), (coat.area_id, True))
         rows = [

@@ -18,15 +18,20 @@ from advisor.base.errors import InputError
 from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.readings import Flag, Origin, ReadingTable
+from advisor.coatings.product import NextCoat
+from advisor.planning.case import Previous
 from advisor.planning.job import Area, Coat, Job
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry, number_of, quantity
+from advisor.record.review.interval import Below, sides_of
+from advisor.record.review.observed import observed
+from advisor.record.review.track import Tracks
 from advisor.record.review_types import CoatReview, LimitReview
 from advisor.work.known import known_of_coat
 from advisor.work.reviews import broken_links
 from advisor.work.views import Reading
 from advisor.work.workbench import Workbench
-from tests.helpers.products import HOUR_S, MONDAY_S
+from tests.helpers.products import HOUR_S, MONDAY_S, gloss
 
 SHEET = """
 schema = 1
@@ -299,6 +304,29 @@ def test_a_reading_beyond_its_limit_covers_nothing_but_three_hours(bench: Workbe
     assert found.hours_known == pytest.approx(0.0)
 
 
+def test_past_a_hole_nobody_knows_whether_the_film_was_still_open(bench: Workbench) -> None:
+    """Tack-free takes 2 h at its fastest: humid after the hole it may be, humid before it is not.
+
+    In the cold the film would have been open for 8 h, likely still at the second reading.
+    """
+    mix(bench, 9)
+    steady(bench, 8.75, 9.75, air=20.0)
+    bench.lay_coat("one", at(9), at(10))
+    read(bench, 10.0, cold=10.0)
+    read(bench, 14.0, rh=95.0, cold=10.0)  # 4 h after the last reading: a hole
+    read(bench, 15.0, rh=95.0, cold=10.0)
+    found = limit(bench.reviews.coat("one", at(30)), "humidity")
+    assert found.standing == "not known"
+    assert found.outside == ()
+    assert found.hours_asked == pytest.approx(9.0)
+
+
+def test_heat_after_the_last_patch_is_no_breach_of_the_upper_limit(bench: Workbench) -> None:
+    whole_coat(bench)
+    read(bench, 12.1, cold=25.0, hot=33.0)
+    assert bench.reviews.coat("one", at(30)).standing == "inside"
+
+
 def test_what_is_forecast_or_estimated_is_not_read(bench: Workbench) -> None:
     mix(bench, 9)
     bench.lay_coat("one", at(9), at(10))
@@ -355,6 +383,12 @@ def test_dew_before_the_start_stands_until_it_was_dried(bench: Workbench) -> Non
     assert len(bench.reviews.coat("one", at(30)).dips) == 1
     bench.log_dried(at(7), "side", at(7))
     assert bench.reviews.coat("one", at(30)).dips == ()
+
+
+def test_a_surface_right_on_its_dew_point_is_wet(bench: Workbench) -> None:
+    whole_coat(bench)
+    read(bench, 15.9, air=20.0, rh=100.0, cold=20.0)
+    assert len(bench.reviews.coat("one", at(30)).dips) == 1
 
 
 # --- corrections and lateness ------------------------------------------------------------
@@ -504,6 +538,19 @@ def test_through_a_hole_only_what_is_certain_is_said(bench: Workbench) -> None:
         bench.unlay_coat("two", at(start + 1.5))
 
 
+def test_through_a_hole_a_bond_open_in_the_hottest_row_is_open(bench: Workbench) -> None:
+    """12 h is the shortest maximum of the table; 13 h is over it, and nobody read what was."""
+    for hours, standing in ((11.9, "inside"), (13.0, "not known")):
+        row = NextCoat("same", (2.0, 1.0, 0.5), (48.0, 24.0, 12.0))
+        below = Previous(gloss(), at(0), at(0))
+        tracks = Tracks(observed([]))
+        found = sides_of(Below("b", "b", below, row, at(hours), at(hours)), row, tracks)
+        assert {side.standing for kind, side in found if kind == "max"} == {standing}
+        sunny = Below("b", "b", below, row, at(hours), at(hours), outdoors=True)
+        found = sides_of(sunny, row, tracks)
+        assert {side.standing for kind, side in found if kind == "max"} == {"not known"}
+
+
 # --- batches and films -------------------------------------------------------------------
 
 
@@ -526,6 +573,18 @@ def test_a_hotter_shop_alone_does_not_put_a_batch_outside(bench: Workbench) -> N
     bench.lay_coat("one", at(9), at(11.9))
     (found,) = bench.reviews.coat("one", at(30)).batches
     assert found.standing == "not known"
+
+
+def test_a_mix_nobody_measured_is_outside_only_past_the_longest_pot_life(
+    bench: Workbench,
+) -> None:
+    """The table has 3 h at 20 °C and 6 h at its coldest row."""
+    bench.record.add("batch", {"product": "own gloss"}, at_s=at(9), now_s=at(9), coat_id="one")
+    for ended, standing in ((11.9, "inside"), (14.9, "not known"), (15.1, "outside")):
+        bench.lay_coat("one", at(9), at(ended))
+        (found,) = bench.reviews.coat("one", at(30)).batches
+        assert found.standing == standing
+        bench.unlay_coat("one", at(16))
 
 
 def test_without_a_batch_the_pot_life_is_not_known(bench: Workbench) -> None:

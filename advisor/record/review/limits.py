@@ -20,6 +20,7 @@ from advisor.record.review.track import (
     BoolArray,
     Track,
     Tracks,
+    among,
     beyond,
     uncovered,
 )
@@ -154,7 +155,7 @@ def _worst(
         return None
     slack = slack_of(limit, part.value)
     least = np.flatnonzero(slack <= np.min(slack) + ROUNDING)
-    read = least[np.isin(part.time_s[least], seen.time_s)]
+    read = least[among(part.time_s[least], seen.time_s)]
     at = int((read if len(read) else least)[0])
     return float(part.time_s[at]), float(part.value[at])
 

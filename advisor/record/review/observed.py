@@ -171,7 +171,8 @@ def _merged(rows: Observed) -> Observed:
     row fills nothing where there is a good one.
     """
     sound = ~rows.doubtful
-    rows = _picked(rows, sound | ~np.isin(rows.time_s, rows.time_s[sound]))
+    if not sound.all():
+        rows = _picked(rows, sound | ~np.isin(rows.time_s, rows.time_s[sound]))
     times, group = np.unique(rows.time_s, return_inverse=True)
     columns = {name: np.full(len(times), np.nan) for name in COLUMNS}
     rank = np.full(len(times), len(OBSERVED) - 1, dtype=np.int64)

@@ -171,7 +171,7 @@ def _dense(time_s: IntArray) -> IntArray:
 
 def _no_further_out(made: Track, rows_s: IntArray) -> Track:
     """Keep the points between two rows within the values of those rows."""
-    at_row = np.isin(made.time_s, rows_s)
+    at_row = among(made.time_s, rows_s)
     rows = np.flatnonzero(at_row)
     if not len(rows) or at_row.all():
         return made
@@ -182,6 +182,14 @@ def _no_further_out(made: Track, rows_s: IntArray) -> Track:
     value = made.value.copy()
     value[between] = np.clip(value[between], np.minimum(low, high), np.maximum(low, high))
     return Track(made.time_s, value, made.joined)
+
+
+def among(time_s: NDArray[Any], rows_s: IntArray) -> BoolArray:
+    """Whether each moment is that of a row; rows in time order."""
+    if not len(rows_s):
+        return np.zeros(len(time_s), dtype=bool)
+    place = np.minimum(np.searchsorted(rows_s, time_s), len(rows_s) - 1)
+    return np.asarray(rows_s[place] == time_s)
 
 
 # --- spans -------------------------------------------------------------------------------
