@@ -189,7 +189,7 @@ def _interval(scene: Scene, name: str) -> Answer | None:
     if not found:
         return None
     worst = max(found, key=lambda side: WORSE.index(side.standing))
-    return Answer(_SIDE_OF[worst.standing], worst.text)
+    return Answer(_SIDE_OF[worst.standing], f"{below.since}; {worst.text}")
 
 
 def old_batch(scene: Scene) -> Answer:

@@ -56,7 +56,17 @@ class Below:
     @property
     def clock_h(self) -> float:
         """Shortest time from paint to paint of the two patches, hours."""
-        return min(reached - painted for painted, reached in self.patches) / 3600.0
+        return min(self._hours)
+
+    @property
+    def since(self) -> str:
+        """The time from paint to paint in words; both ends where the patches differ."""
+        first, last = duration(min(self._hours)), duration(max(self._hours))
+        return f"{first if first == last else f'{first} to {last}'} since the coat below"
+
+    @property
+    def _hours(self) -> list[float]:
+        return [(reached - painted) / 3600.0 for painted, reached in self.patches]
 
 
 @dataclass(frozen=True)
@@ -83,7 +93,7 @@ def interval(below: Below, tracks: Tracks) -> IntervalReview:
     told = [side.text for _, side in sides if side.standing == worst]
     lows = [side.limit_h for name, side in sides if name == "min" and side.limit_h is not None]
     highs = [side.limit_h for name, side in sides if name == "max" and side.limit_h is not None]
-    text = "; ".join(dict.fromkeys(told))
+    text = "; ".join([below.since, *dict.fromkeys(told)])
     return IntervalReview(
         below.coat_id, below.name, below.clock_h, max(lows, default=None),
         min(highs, default=None), worst, text,
@@ -154,17 +164,16 @@ def _minimum(
         return 1.0 if ready <= reach + ON_THE_LIMIT else min(float(done[1] - done[0]), 0.999)
 
     fastest = float(table.temp_c[int(np.nanargmin(table.hours))])
-    said = f"{duration(gone)} since the coat below"
     # A hole stands still in the first: a minimum reached all the same was reached for certain.
     if share(cold) == 1.0:
         return Side(_hours_of(table, cure_min, (grid, cold), start), "inside",
-                     f"{said}, its minimum was over")  # fmt: skip
+                     "its minimum was over")  # fmt: skip
     most = share(np.where(np.isnan(cold), fastest, cold))
     if most < 1.0:
         asked_h = float(gone / most) if most > 0 and not np.isnan(cold).any() else None
         return Side(asked_h, "outside",
-                     f"{said}, with {int(most * 100)} % of its minimum gone")  # fmt: skip
-    return Side(None, "not known", f"{said}; whether its minimum was over {NOT_READ}")
+                     f"with {int(most * 100)} % of its minimum gone")  # fmt: skip
+    return Side(None, "not known", f"whether its minimum was over {NOT_READ}")
 
 
 def _hours_of(
@@ -186,23 +195,22 @@ def _maximum(
     row, hot = below.row, laid[2]
     assert row is not None
     gone = (patch[1] - patch[0]) / 3600.0
-    said = f"{duration(gone)} since the coat below"
     if np.isinf(table.hours).all():
-        return Side(None, "inside", f"{said}, no maximum on the data sheet")
+        return Side(None, "inside", "no maximum on the data sheet")
     whole = not np.isnan(hot).any()
     sure_h = _hottest_row_h(below, laid, patch) if whole else None
     if sure_h is not None and gone <= sure_h + ON_THE_LIMIT:
         most = "without a maximum" if np.isinf(sure_h) else f"maximum {duration(sure_h)}"
         return Side(None if np.isinf(sure_h) else sure_h, "inside",
-                     f"{said}, {most} by its hottest hour")  # fmt: skip
+                     f"{most} by its hottest hour")  # fmt: skip
     if not whole and gone <= _shortest_h(below, table) + ON_THE_LIMIT:
-        return Side(None, "inside", f"{said}, bond open even in the hottest row")
+        return Side(None, "inside", "bond open even in the hottest row")
     if _closed(table, laid, patch):
         todo = " or ".join(row.after_max) or "sand first"
-        return Side(sure_h, "outside", f"{said}, after the bond had closed: {todo}")
+        return Side(sure_h, "outside", f"after the bond had closed: {todo}")
     if sure_h is None:
-        return Side(None, "not known", f"{said}; whether the bond was open {NOT_READ}")
-    return Side(sure_h, "not known", f"{said}; over the {duration(sure_h)} of its hottest hour, "
+        return Side(None, "not known", f"whether the bond was open {NOT_READ}")
+    return Side(sure_h, "not known", f"over the {duration(sure_h)} of its hottest hour, "
                  "but by the running clock the bond was still likely: a solvent-rub test "
                  "would have told")  # fmt: skip
 
