@@ -168,7 +168,7 @@ def _gathered(read: Strand, span: tuple[int, int], points: int) -> Strand:
         lines[name] = np.stack((np.fmin.reduceat(low, starts), np.fmax.reduceat(high, starts)))
     return Strand(
         read.origin,
-        (at[starts] + 0.5) * step,
+        np.asarray((at[starts] + 0.5) * step, dtype=np.float64),
         step,
         lines,
         np.add.reduceat(read.rows, starts),

@@ -35,11 +35,11 @@ from advisor.work.readings_look import Zone
 from advisor.work.workbench import Workbench
 
 Kind = Literal["file", "folder", "mqtt"]
-KINDS = [
+KINDS = (
     ("file", "A log file that grows"),
     ("folder", "A folder of log files"),
     ("mqtt", "Sent over MQTT"),
-]
+)
 ABOUT = (
     "Its readings are kept as they come, each with its time and zone. A stale or doubtful value "
     "never stands for the air of now."
@@ -78,7 +78,7 @@ class SensorDialog(QDialog):
         self.zone = ChoiceField("Where it hangs", places, sensor.zone)
         if not sensor.zone:
             self.zone.box.setCurrentIndex(0)
-        self.kind = ChoiceField("How its readings come", KINDS, sensor.kind)
+        self.kind = ChoiceField("How its readings come", list(KINDS), sensor.kind)
         self.on = SwitchField("Follow it", "its readings are taken in", on=sensor.on)
         self.step = LineField("A reading every, seconds", f"{sensor.step_s:g}")
         self.instrument = LineField("Instrument", sensor.instrument, "type and serial number")

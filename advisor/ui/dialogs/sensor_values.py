@@ -8,11 +8,11 @@ from advisor.climate.live.sensor import TopicValue
 from advisor.ui.dialogs.fields import ChoiceField, Field, LineField
 from advisor.ui.widgets.parts import text
 
-_TEMPERATURE = [("°C", "°C"), ("°F", "°F"), ("K", "K")]
+_TEMPERATURE = ("°C", "°F", "K")
 #: Quantity, its words, the units it may come in.
 QUANTITIES = (
     ("air_temp_c", "Air", _TEMPERATURE),
-    ("rh_pct", "Humidity", [("%", "%")]),
+    ("rh_pct", "Humidity", ("%",)),
     ("surface_temp_c", "Coldest spot", _TEMPERATURE),
     ("dew_point_c", "Dew point", _TEMPERATURE),
 )
@@ -34,7 +34,7 @@ class ValueRows(QWidget):
         grid.setHorizontalSpacing(10)
         given = {value.quantity: value for value in known}
         for k, (name, words, units) in enumerate(QUANTITIES):
-            value = given.get(name, TopicValue("", "", name, units[0][0]))
+            value = given.get(name, TopicValue("", "", name, units[0]))
             self._add(grid, k, words, value, units)
         for column, stretch in enumerate((0, 5, 4, 2)):
             grid.setColumnStretch(column, stretch)
@@ -45,12 +45,12 @@ class ValueRows(QWidget):
         row: int,
         words: str,
         value: TopicValue,
-        units: list[tuple[str, str]],
+        units: tuple[str, ...],
     ) -> None:
         name = value.quantity
         self.topics[name] = LineField("Topic", value.topic, "not sent")
         self.paths[name] = LineField("JSON path", value.path, "the whole message")
-        self.units[name] = ChoiceField("Unit", units, value.unit)
+        self.units[name] = ChoiceField("Unit", [(u, u) for u in units], value.unit)
         grid.addWidget(text(words, "strong"), row, 0)
         fields = (self.topics[name], self.paths[name], self.units[name])
         for column, field in enumerate(fields, start=1):
