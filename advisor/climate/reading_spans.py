@@ -198,9 +198,12 @@ def lay_out(
     lines["wet_point_c"] = wet_point(*(columns[name] for name in _READ[:3]))
     values = {name: np.stack((line, line)) for name, line in lines.items()}
     values[ROWS] = np.stack((np.ones(len(time_s)), ((flags & DOUBT) != 0).astype(np.float64)))
-    steps = _Steps(time_s, values)
-    for level in range(ALWAYS + 1):
-        steps = _joined(steps, 4 if level else STEPS_S[0])
+    steps, length_s = _Steps(time_s, values), 1
+    closest_s = int(np.diff(time_s).min()) if len(time_s) > 1 else UNIT_S
+    for level, step_s in enumerate(STEPS_S[: ALWAYS + 1]):
+        if level < ALWAYS and -(-step_s // closest_s) < _DENSE:
+            continue  # no step of this length can hold rows enough
+        steps, length_s = _joined(steps, step_s // length_s), step_s
         kept = steps if level == ALWAYS else _dense(steps, level)
         for name in kept.values:
             _put(db, key, level, name, (kept.at, kept.values[name]))
@@ -223,9 +226,10 @@ def _joined(steps: _Steps, by: int) -> _Steps:
 
 def _dense(steps: _Steps, level: int) -> _Steps:
     """Keep the steps of those units where they stand for many rows each."""
-    units, group = np.unique(steps.at * STEPS_S[level] // UNIT_S, return_inverse=True)
-    rows = np.bincount(group, weights=steps.values[ROWS][0], minlength=len(units))
-    many = (rows >= _DENSE * np.bincount(group, minlength=len(units)))[group]
+    units = steps.at * STEPS_S[level] // UNIT_S
+    group = np.cumsum(np.concatenate(([0], np.diff(units) != 0)))
+    rows = np.bincount(group, weights=steps.values[ROWS][0])
+    many = (rows >= _DENSE * np.bincount(group))[group]
     return _Steps(steps.at[many], {name: pair[:, many] for name, pair in steps.values.items()})
 
 
