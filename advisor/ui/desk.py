@@ -12,6 +12,7 @@ from advisor.base.units import Units
 from advisor.ui.bench_watch import BenchWatch
 from advisor.ui.messages import MessageBar
 from advisor.ui.operations import Operations
+from advisor.ui.sensor_watch import SensorWatch
 from advisor.ui.theme import Look
 
 if TYPE_CHECKING:
@@ -30,8 +31,8 @@ class Desk(QObject):
     `in_hand` is what is in the boxes and not kept yet, so that every pane speaks of the same air.
     Four workers, so that a slow one never holds a verdict up: `operations` for verdicts and what
     is kept, `slow` for chances and the shop's own figures, `network` for the forecast services,
-    `pages` for what is looked up while a hand scrolls. `watch` looks after the live bench with a
-    worker of its own.
+    `pages` for what is looked up while a hand scrolls. `watch` looks after the live bench and
+    `sensing` follows the sensors, each with a worker of its own.
     """
 
     changed = Signal()
@@ -55,6 +56,7 @@ class Desk(QObject):
         self._clock = clock
         self.in_hand: Reading | None = None
         self.watch = BenchWatch(self)
+        self.sensing = SensorWatch(self)
 
     def now_s(self) -> float:
         """Return UTC seconds now."""
@@ -96,6 +98,7 @@ class Desk(QObject):
     def close(self) -> None:
         """Let what is being kept end, and wait for the services only shortly."""
         self.bench.quitting.set()
+        self.sensing.stop()
         for one in self._workers():  # all told first, so that they end beside each other
             one.stop()
         for one in self._workers():
@@ -103,7 +106,8 @@ class Desk(QObject):
         self.watch.close()
 
     def _workers(self) -> tuple[Operations, ...]:
-        return self.network, self.pages, self.slow, self.operations, self.watch.operations
+        own = (self.watch.operations, self.sensing.operations)
+        return self.network, self.pages, self.slow, self.operations, *own
 
     @property
     def stale_after_s(self) -> float:

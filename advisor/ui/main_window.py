@@ -118,6 +118,7 @@ class MainWindow(QMainWindow):
         self.before_mixing.focus_first()
         self._load_pane()
         self.desk.watch.begin()
+        self.desk.sensing.begin()
         self.forecasts.tick()
 
     def reload(self) -> None:
@@ -191,6 +192,9 @@ class MainWindow(QMainWindow):
         if self._job is not None:
             self.forecasts.learn()
         pane = self.stack.currentWidget()
+        if pane is self.before_mixing and self.desk.sensing.states and self._job is not None:
+            latest = self.desk.bench.latest_values(self.desk.now_s())
+            self.before_mixing.work.show_latest(latest)  # what the sensors brought since
         if pane in (self.before_mixing, self.tonight, self.coming_days, self.shop):
             pane.tick()
         else:

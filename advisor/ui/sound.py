@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QApplication
+
+# The window is drawn before what only an alarm needs is imported.
+if TYPE_CHECKING:
+    import subprocess
 
 #: How often the program that sounds is looked after, and the system's beep comes without it, ms.
 LOOK_MS, BEEP_EVERY_MS = 500, 3_000
@@ -51,6 +55,8 @@ class Sound(QObject):
             self._start(kind)
 
     def _start(self, kind: str) -> None:
+        import subprocess
+
         quiet = subprocess.DEVNULL  # sound libraries talk a lot
         try:
             self._process = subprocess.Popen(
@@ -88,6 +94,12 @@ class Sound(QObject):
         """End the sound; waits shortly for its program."""
         self.sound("")
         self._looks.stop()
+        if self._ending:
+            self._wait()
+
+    def _wait(self) -> None:
+        import subprocess
+
         for process in self._ending:
             try:
                 process.wait(PATIENCE_S)

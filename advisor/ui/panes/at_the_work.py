@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout
@@ -14,8 +15,10 @@ from advisor.ui.desk import Desk
 from advisor.ui.widgets.parts import fade, text
 from advisor.ui.widgets.reading_box import BoxKind, ReadingBox
 from advisor.ui.widgets.tins_box import TinsBox
-from advisor.work.bench_side import AirNow
 from advisor.work.views import BeforeMixing, Reading
+
+if TYPE_CHECKING:
+    from advisor.work.bench_side import AirNow
 
 _TEMPERATURES = (-40.0, 60.0, 0.1)
 KINDS = MappingProxyType({
