@@ -23,13 +23,14 @@ AFTER_MS = 50
 
 
 class BenchWatch(QObject):
-    """`viewed` with every new view of the bench.
+    """`viewed` with every new view of the bench; `woken` when the clock jumped.
 
     `slept_s` is how long the computer slept last, while what fell due then is not heard yet.
     A worker of its own: neither a verdict nor a picture may hold an alarm up.
     """
 
     viewed = Signal(object)
+    woken = Signal()
 
     def __init__(self, desk: Desk, sound: Sound | None = None, awake: Awake | None = None) -> None:
         super().__init__()
@@ -85,6 +86,7 @@ class BenchWatch(QObject):
             self.slept_s = now_s - before_s
         if not -1.0 <= now_s - before_s <= SLEPT_S:
             self.ask()
+            self.woken.emit()
 
     # --- inner ---------------------------------------------------------------------------
 

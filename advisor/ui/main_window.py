@@ -76,6 +76,7 @@ class MainWindow(QMainWindow):
         desk.show_week.connect(lambda: self.open_pane("coming_days"))
         desk.show_shop.connect(lambda: self.open_pane("shop"))
         desk.mix_batch.connect(self.mix_batch)
+        desk.watch.woken.connect(self.tick)
         desk.look.changed.connect(self._relook)
         header.pane_wanted.connect(self.open_pane)
         header.units_wanted.connect(self.switch_units)

@@ -126,6 +126,7 @@ def test_after_a_sleep_what_is_overdue_comes_first(at_bench: Shown, clock: Clock
     at_bench.settle(at_bench.window)
     bar = at_bench.window.alarms
     assert bar.isVisible()
+    assert at_bench.window.header.clock.text() == "Wed 10:20"
     assert bar.late.text() == "1 h overdue; this computer slept 1 h 10 min"
     at_bench.see(lb.GOING)
     assert watch.slept_s == 0.0

@@ -96,6 +96,23 @@ def test_countdown_is_read_at_two_metres(at_bench: Shown) -> None:
         assert figure_px * 0.72 * 25.4 / 96 >= 12
 
 
+@pytest.mark.parametrize("width", [640, 1280, 1920])
+@pytest.mark.parametrize("over_s", [30.0, 2_400.0, 4_000.0, 40_000.0])
+def test_figures_never_run_out_of_their_place(
+    at_bench: Shown, clock: Clock, width: int, over_s: float
+) -> None:
+    at_bench.see(lb.GOING)
+    at_bench.window.resize(width, 800)
+    QApplication.processEvents()
+    clock.now_s = (lb.BATCH.usable_until_s or 0.0) + over_s
+    countdown = at_bench.pane.going.countdown
+    countdown.count()
+    shot = countdown.figures.grab().toImage()
+    ground = shot.pixelColor(shot.width() - 1, shot.height() - 1)
+    edge = [shot.pixelColor(shot.width() - 2, y) for y in range(shot.height())]
+    assert all(pixel == ground for pixel in edge), countdown.figures.large
+
+
 def test_it_ticks_only_while_it_can_be_seen(at_bench: Shown) -> None:
     at_bench.see(lb.GOING)
     ticks, window = at_bench.pane.going.countdown.ticks, at_bench.window

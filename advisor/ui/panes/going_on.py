@@ -7,13 +7,15 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QVB
 
 from advisor.planning.words import Words, duration
 from advisor.ui.desk import Desk
-from advisor.ui.widgets.countdown import Countdown, Until, figures
+from advisor.ui.widgets.countdown import LARGEST, Countdown, Until, figures
 from advisor.ui.widgets.parts import capital, clear, text
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
 from advisor.work.live_views import BatchInHand, ConditionsChanged, LiveBench
 
 #: How many of what is ahead are told.
 AHEAD = 4
+#: Size of the figures under a card, px at 100 %: still read at two metres.
+BESIDE_CARD = 100
 NOTHING = "No batch is mixed. When one is, its time counts down here."
 #: Filling means permission: stop is the empty ring.
 MARKS: tuple[tuple[str, Kind], ...] = (("carry on", "go"), ("look", "close"), ("stop", "wait"))
@@ -38,7 +40,7 @@ def times_of(batch: BatchInHand, words: Words) -> str:
         parts.append(f"use it up by {words.moment(batch.comfortable_until_s)}")
     if batch.usable_until_s is not None:
         parts.append(f"dead at {words.moment(batch.usable_until_s)}")
-    return ", ".join(parts) + (f". {batch.temp_text}" if batch.temp_text else "")
+    return ", ".join(parts) + (f". {capital(batch.temp_text)}" if batch.temp_text else "")
 
 
 class ChangedCard(QFrame):
@@ -74,10 +76,10 @@ class ChangedCard(QFrame):
             return
         self.mark.set_kind(dict(MARKS)[changed.advice])
         self.advice.setText(dict(ADVICE)[changed.advice])
-        self.since.setText(f"conditions changed {self._desk.words().moment(changed.since_s)}")
+        self.since.setText(f"since {self._desk.words().moment(changed.since_s)}")
         self.headline.setText(changed.headline)
         left = changed.batch_left_s
-        told = "" if left is None else f" {duration(max(0.0, left) / 3600)} left in the batch."
+        told = f" {duration(left / 3600)} left in the batch." if left and left > 0 else ""
         self.line.setText(f"{changed.stopping_line}{told}".strip())
         self.why.setText("\n".join(changed.why))
         self.why.setVisible(bool(changed.why))
@@ -122,6 +124,8 @@ class GoingOn(QFrame):
     def show_view(self, view: LiveBench, batch: BatchInHand | None) -> None:
         """Show the bench with one batch in front."""
         self.changed.show_change(view.changed)
+        self.countdown.figures.set_largest(LARGEST if view.changed is None else BESIDE_CARD)
+        self.product.setVisible(batch is not None and view.changed is None)
         self.headline.setText(capital(view.headline))
         self.headline.setVisible(bool(view.headline) and view.changed is None)
         self._show_batch(batch, view.now_s)
@@ -132,7 +136,7 @@ class GoingOn(QFrame):
         self.notes.setVisible(bool(notes))
 
     def _show_batch(self, batch: BatchInHand | None, now_s: float) -> None:
-        for part in (self.product, self.times, self.countdown):
+        for part in (self.times, self.countdown):
             part.setVisible(batch is not None)
         if batch is None:
             self.title.setText(NOTHING)

@@ -51,6 +51,7 @@ class Figures(QWidget):
         super().__init__()
         self._look = look
         self.large, self.small, self.role = "–", "", "ink"
+        self._largest = LARGEST
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         look.changed.connect(self.updateGeometry)
 
@@ -70,12 +71,23 @@ class Figures(QWidget):
         super().resizeEvent(event)
         self.updateGeometry()
 
+    def set_largest(self, size: int) -> None:
+        """Keep the figures under a size, px at 100 %."""
+        if size != self._largest:
+            self._largest = size
+            self.updateGeometry()
+            self.update()
+
     def size_px(self) -> float:
-        """Return the size of the figures at 100 %, as drawn now."""
-        wide = QFontMetricsF(self._look.font(100, bold=True)).horizontalAdvance("00:00")
-        small = QFontMetricsF(self._look.font(45)).horizontalAdvance(":00")
-        fits = 100 * self.width() / (wide + small)
-        return float(max(SMALLEST, min(LARGEST, fits)))
+        """Return the size of the figures at 100 %, as drawn now: all of them must fit."""
+        usual = self._wide("00:00", ":00")
+        fits = 100 * self.width() / max(usual, self._wide(self.large, self.small))
+        return float(max(SMALLEST, min(self._largest, fits)))
+
+    def _wide(self, large: str, small: str) -> float:
+        """Return the width in px of figures of size 100."""
+        big = QFontMetricsF(self._look.font(100, bold=True)).horizontalAdvance(large)
+        return big + QFontMetricsF(self._look.font(45)).horizontalAdvance(small)
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         """Draw them on one line."""
