@@ -30,7 +30,7 @@ from advisor.work.live_views import BatchForm, PartMixed
 
 #: Pause after the last change before the form is looked through, ms.
 PAUSE_MS = 250
-YES_NO = [("", "not said"), ("yes", "yes"), ("no", "no")]
+YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
 UNITS = (("volume", "L"), ("mass", "kg"))
 
 
@@ -97,7 +97,7 @@ class BatchFormPage(QWidget):
         self.thinner = LineField("Thinner, %")
         self.temp = LineField("Tins")
         self.colour = LineField("Colour")
-        self.strained = ChoiceField("Strained", YES_NO, "")
+        self.strained = ChoiceField("Strained", list(YES_NO), "")
         self.strained.changed.connect(self._touched)
         for field in (self.thinner, self.temp, self.colour):
             field.changed.connect(self._touched)
