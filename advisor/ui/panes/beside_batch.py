@@ -81,8 +81,7 @@ class FilmEntry(QFrame):
         """Show target and readings so far."""
         self.target.setText(target_words(work.target_um, units))
         so_far = ", ".join(f"{value:.0f}" for value in work.wet_film_um[-8:])
-        told = [f"So far {so_far} µm." if so_far else "", work.film_text]
-        self.told.setText(" ".join(part for part in told if part))
+        self.told.setText(work.film_text or (f"So far {so_far} µm." if so_far else ""))
         self.told.setVisible(bool(self.told.text()))
 
 
