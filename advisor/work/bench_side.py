@@ -39,9 +39,14 @@ class AirKept:
     air: AirNow
 
 
-def air_kept(bench: Workbench, now_s: float, reading: Reading | None = None) -> AirKept:
-    """Return the air at the work; `reading` is what is in the boxes and not kept yet."""
-    latest = bench.latest_values(now_s)
+def air_kept(
+    bench: Workbench, now_s: float, reading: Reading | None = None, area_id: str = ""
+) -> AirKept:
+    """Return the air at the work; `reading` is what is in the boxes and not kept yet.
+
+    `area_id`: as read in the zone of that area where this is newer than the shop's.
+    """
+    latest = bench.latest_values(now_s, area_id)
     values = {name: latest[name].value for name in NEEDED if name in latest}
     if reading is not None:
         typed = {name: getattr(reading, name) for name in NEEDED}

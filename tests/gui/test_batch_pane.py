@@ -250,14 +250,15 @@ def test_what_stops_is_not_in_the_colour_of_permission(at_bench: Shown) -> None:
 def test_readings_are_kept_from_the_bench(at_bench: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     kept = []
     monkeypatch.setattr(type(at_bench.window.desk.bench), "type_reading",
-                        lambda self, reading: kept.append(reading))  # fmt: skip
+                        lambda self, reading, now_s, area_id: kept.append((reading, area_id)))  # fmt: skip
+    at_bench.see(lb.GOING)
     at_bench.pane.taps.tapped.emit("reading", 0)
     assert "Read each value" in at_bench.window.desk.messages.text
     at_bench.pane.work.boxes["air_temp_c"].field.setText("13.5")
     assert at_bench.pane.taps.others["reading"].text() == "Record these readings"
     at_bench.pane.taps.tapped.emit("reading", 0)
     at_bench.settle(at_bench.window)
-    assert [reading.air_temp_c for reading in kept] == [13.5]
+    assert [(reading.air_temp_c, area) for reading, area in kept] == [(13.5, "port")]
     assert at_bench.pane.taps.others["reading"].text() == "Take readings"
     at_bench.pane.work.boxes["rh_pct"].field.setText("250")
     at_bench.pane.taps.tapped.emit("reading", 0)

@@ -37,9 +37,9 @@ def kept_readings(monkeypatch: pytest.MonkeyPatch) -> list[Reading]:
     kept: list[Reading] = []
     type_reading = Workbench.type_reading
 
-    def note(self: Workbench, reading: Reading) -> None:
+    def note(self: Workbench, reading: Reading, *more: float, **said: str) -> None:
         kept.append(reading)
-        type_reading(self, reading)
+        type_reading(self, reading, *more, **said)
 
     monkeypatch.setattr(Workbench, "type_reading", note)
     return kept

@@ -136,14 +136,24 @@ class BatchPane(QWidget):
     def _ask_air(self) -> None:
         desk, batch = self._desk, self._batch
         bench, now_s, reading = desk.bench, desk.now_s(), self.work.reading()
+        area_id = self._area_id()
 
         def ask() -> tuple[AirKept, list[str], str]:
             told = work_cautions(bench, batch.coat_id, "apply") if batch else ()
             sources = "\n".join(f"{one.text} ({one.source})" for one in told)
-            return air_kept(bench, now_s, reading), [one.text for one in told], sources
+            return air_kept(bench, now_s, reading, area_id), [one.text for one in told], sources
 
         if bench.job() is not None:
             self._watch.operations.run("air", ask, self._show_air)
+
+    def _area_id(self) -> str:
+        """Return the area of the coat going on, else of the batch in front, "" without either."""
+        view, job = self._watch.view, self._desk.bench.job()
+        work = view.work if view else None
+        coat_id = work.coat_id if work else self._batch.coat_id if self._batch else ""
+        if job is None:
+            return ""
+        return next((coat.area_id for coat in job.coats if coat.id == coat_id), "")
 
     def _show_air(self, found: tuple[AirKept, list[str], str]) -> None:
         kept, cautions, sources = found
@@ -202,7 +212,7 @@ class BatchPane(QWidget):
 
     def _record(self) -> None:
         wrong, readings = self.work.wrong(), self.work.typed()
-        bench = self._desk.bench
+        bench, now_s, area_id = self._desk.bench, self._desk.now_s(), self._area_id()
         if wrong is not None:
             self._desk.messages.error(f"Not kept: mend {wrong.name.text()} first.")
         elif not readings:
@@ -210,7 +220,7 @@ class BatchPane(QWidget):
             self._desk.messages.note("Read each value, confirm it with Enter, then record them.")
         else:
             self._watch.operations.write(
-                lambda: [bench.type_reading(reading) for reading in readings],
+                lambda: [bench.type_reading(reading, now_s, area_id) for reading in readings],
                 lambda _: self._recorded(),
             )
 
