@@ -14,6 +14,7 @@ from advisor.ui.panes.beside_batch import NO_TARGET, target_words
 from advisor.ui.panes.going_on import front, until_of
 from advisor.ui.widgets.countdown import SMALLEST, figures
 from advisor.work.live_views import BatchForm, PatchDone
+from advisor.work.views import Reading
 from advisor.work.workbench import Workbench
 
 from . import live_bench as lb
@@ -249,8 +250,12 @@ def test_what_stops_is_not_in_the_colour_of_permission(at_bench: Shown) -> None:
 
 def test_readings_are_kept_from_the_bench(at_bench: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
     kept = []
-    monkeypatch.setattr(type(at_bench.window.desk.bench), "type_reading",
-                        lambda self, reading, now_s, area_id: kept.append((reading, area_id)))  # fmt: skip
+    bench = type(at_bench.window.desk.bench)
+
+    def keep(self: object, reading: Reading, now_s: float, area_id: str) -> None:
+        kept.append((reading, area_id))
+
+    monkeypatch.setattr(bench, "type_reading", keep)
     at_bench.see(lb.GOING)
     at_bench.pane.taps.tapped.emit("reading", 0)
     assert "Read each value" in at_bench.window.desk.messages.text
