@@ -27,6 +27,7 @@ from advisor.ui.panes.shop import ShopPane
 from advisor.ui.panes.tonight import TonightPane
 from advisor.ui.phone_page import PhonePage
 from advisor.ui.theme import BENCH_PCT
+from advisor.ui.upkeep import Upkeep
 
 THEMES = ("light", "dark", "high contrast")
 TICK_MS = 30_000
@@ -45,6 +46,7 @@ class MainWindow(QMainWindow):
         self.before_mixing, self.tonight = BeforeMixingPane(desk), TonightPane(desk)
         self.coming_days, self.help = ComingDaysPane(desk), HelpPane(desk.look)
         self.forecasts, self.phone = Forecasts(desk), PhonePage(desk)
+        self.upkeep = Upkeep(desk)
         self.shop, self.first_run = ShopPane(desk, self.forecasts), FirstRun(desk.look)
         self._arrange()
         self._connect()
@@ -202,6 +204,7 @@ class MainWindow(QMainWindow):
             self.late.tick(pane)
         self.forecasts.tick()
         self.phone.tick()
+        self.upkeep.tick()
 
     def _show_clock(self) -> None:
         self.header.show_clock(self.desk.now_s(), self.desk.zone)

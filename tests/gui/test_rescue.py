@@ -16,7 +16,10 @@ from advisor.record.entry import Draft, quantity
 from advisor.ui import app
 from advisor.ui.dialogs import rescue_dialog
 from advisor.ui.dialogs.rescue_dialog import RescueDialog
+from advisor.ui.main_window import MainWindow
 from advisor.work.guard import default_folder
+
+from .conftest import Clock, Settle
 
 NOW_S = 1_780_000_000.0
 AIR = {"air_temp": quantity("12.5", "°C", "typed")}
@@ -109,3 +112,28 @@ def test_giving_up_is_one_line(qtbot: QtBot, torn: Path, monkeypatch: pytest.Mon
     monkeypatch.setattr(rescue_dialog.RescueDialog, "exec", answer)
     with pytest.raises(StoreError, match="damaged"):
         app.opened(torn, now_s)
+
+
+def test_the_window_makes_a_backup_by_itself(
+    window: MainWindow, settle: Settle, clock: Clock
+) -> None:
+    window.tick()
+    settle(window)
+    assert len(window.desk.bench.guard.backups()) == 1
+    clock.now_s += 3 * 86400
+    window.tick()
+    settle(window)
+    assert len(window.desk.bench.guard.backups()) == 2
+
+
+def test_a_broken_record_is_told_in_the_window(window: MainWindow, settle: Settle) -> None:
+    store = window.desk.bench.store
+    with store.write() as db:
+        chain.append(db, DRAFT, "1")
+        chain.append(db, DRAFT, "1")
+        db.execute("DROP TRIGGER entry_stays")
+        db.execute("UPDATE entry SET line = replace(line, '12.5', '19.5') WHERE number = 1")
+    window.tick()
+    settle(window)
+    assert "broken at entry 2" in window.desk.messages.text
+    assert not window.desk.bench.guard.backups()
