@@ -15,9 +15,22 @@ confirms a number as read just now. <b>Record these readings</b> keeps them.</p>
 <p><b>2. Look at the shape.</b> Filling means permission: a full disc is <b>Go</b>, a half one a
 <b>Close call</b>, an empty ring <b>Wait</b>, a broken ring <b>Can't tell</b>, a square with
 grain <b>Sand first</b>. Under it stands the <b>latest start</b> and what would turn it.</p>
-<p><b>3. Say when the coat is on.</b> Press <b>Coat is on</b> and give the times of the first
-and the last patch. The coat then stands under <b>Tonight</b>, and the next coat is judged
-against it. After dew, rain or washing press <b>Dried and wiped</b> when it is dry again.</p>
+<p><b>3. Mix a batch.</b> Type amounts, lot numbers and the temperature of the tins, then press
+<b>Batch is mixed</b>. <b>At the bench</b> counts down from there.</p>
+<p><b>No batch to time?</b> Press <b>Coat is on</b> and give the times of the first and the last
+patch. Either way the coat then stands under <b>Tonight</b>, and the next coat is judged against
+it. After dew, rain or washing press <b>Dried and wiped</b> when it is dry again.</p>
+<h2>At the bench</h2>
+<p><b>One tap for each event.</b> The big button is the likeliest: first patch, patch, coat is
+on. A few minutes late? Press <b>−</b> beside <b>When</b> first. Lot numbers, films and words can
+come later.</p>
+<p><b>The countdown</b> says how long the batch must stand, then how long it is usable. A warm
+shed makes it shorter; a cold one never makes it longer than the tins allowed.</p>
+<p><b>What is due</b> flashes and sounds over every page until you press <b>Heard</b>. Sleep is
+held off while a batch is live, where this computer allows it. After sleep or a restart what is
+overdue comes first. It cannot sound while the program is closed.</p>
+<p><b>If the air turns</b> in mid-coat, a card says carry on, look first or stop, where to stop,
+how long the batch has left, and why.</p>
 <h2>How it judges</h2>
 <p>A start is judged until the film can take dew, not only now. The surface must stay above the
 dew point: by 3 K (5.4 F°) until tack-free, by 2 K (3.6 F°) until it can take dew, unless your
@@ -44,6 +57,24 @@ less is known.</p>
 dehumidifier, open doors, water on the floor, or a tent round the work. A dark bar across the
 picture says so until you press <b>As it is</b>. Never cut the fresh air or light a flame
 while solvent is wet.</p>
+<h2>Readings</h2>
+<p>Everything ever read. <b>Set up a sensor</b> follows a log file or a folder of logs, or takes
+values sent over MQTT: say where it hangs and how often it reads. <b>Live</b>, <b>stale</b> and
+<b>lost</b> tell its age. <b>In doubt</b> means that it stands still, jumped, or sends °F for °C:
+such a value is kept, and never makes a go.</p>
+<h2>Record</h2>
+<p>It is written as you work. <b>Add to the record</b> is for what happened away from the window.
+Nothing is rubbed out: <b>Correct this entry</b> leaves the old value struck through, with your
+reason, name and time.</p>
+<p><b>Inside the limits?</b> looks back on each coat: the worst moment, time outside, and gaps
+where nobody read. A gap is <b>not known</b>, never inside. Logged a defect? <b>Why did it?</b>
+ranks the causes by this coat's own record.</p>
+<p><b>Report and copies</b> has the report, the page for one coat, and the export anyone can
+check. Note the long number at the end of the record somewhere else each evening, or have it
+signed: it proves later that nothing before it was altered. It does not prove that what was
+typed was true, nor the clock. Keep copies on another disk.</p>
+<p><b>On the phone:</b> choose a folder there that your phone sees, and open
+<b>tonight.html</b>.</p>
 <h2>Shop</h2>
 <p>Say what your shop is and where it stands. Forecasts are fetched only when you switch it on;
 coordinates are cut to about a kilometre before a service is asked. Without the internet, type a
