@@ -111,6 +111,7 @@ def _written(call: Call, bench: Workbench) -> Exported:
     from advisor.record.export import export_file, export_folder
 
     target, job = call.options.file, bench.job_in_hand().id
+    bench.record.ready_to_give(call.now_s)
     if target.suffix.lower() == ".jsonl":
         if call.options.report:
             raise InputError("--report: found a file to write to; accepted: a folder")

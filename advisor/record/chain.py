@@ -82,6 +82,19 @@ def entries(
     after: int = 0,
 ) -> tuple[Entry, ...]:
     """Return a job's entries in order after a number, of some kinds and one coat where asked."""
+    with store.read() as db:
+        return entries_in(db, job_id, kinds=kinds, coat_id=coat_id, after=after)
+
+
+def entries_in(
+    db: sqlite3.Connection,
+    job_id: str,
+    *,
+    kinds: tuple[str, ...] = (),
+    coat_id: str | None = None,
+    after: int = 0,
+) -> tuple[Entry, ...]:
+    """Return entries as `entries` does, those of an open transaction with them."""
     query = "SELECT line FROM entry WHERE job_id = ? AND number > ?"
     given: list[str | int] = [job_id, after]
     if kinds:
@@ -90,8 +103,7 @@ def entries(
     if coat_id is not None:
         query += " AND coat_id = ?"
         given.append(coat_id)
-    with store.read() as db:
-        rows = db.execute(query + " ORDER BY number", given).fetchall()
+    rows = db.execute(query + " ORDER BY number", given).fetchall()
     return tuple(_entry(line) for (line,) in rows)
 
 

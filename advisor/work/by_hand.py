@@ -16,6 +16,7 @@ from advisor.record.entry import Draft, Entry, number_of, quantity
 from advisor.record.in_force import number_text
 from advisor.record.kinds import kind_of
 from advisor.work import instrument_list, kept_events
+from advisor.work.job_header import FROM_JOB
 from advisor.work.known import known_of_coat, known_of_values
 from advisor.work.reading_entry import altitude_m, reading_draft
 from advisor.work.views import Reading
@@ -51,7 +52,8 @@ def keep_by_hand(bench: Kept, typed: ByHand, now_s: float) -> Entry:
         raise InputError(f"{kind.label}: found no coat; accepted: the coat it is about")
     if not any(typed.data.values()):
         raise InputError(f"{kind.label}: found nothing filled in; accepted: at least one field")
-    keepers = {"reading": _reading, "application": _application, "preparation": _preparation}
+    keepers = {"job": _job, "reading": _reading, "application": _application,
+               "preparation": _preparation, "observation": _observation}  # fmt: skip
     return keepers.get(kind.key, _plain)(bench, typed, now_s)
 
 
@@ -89,6 +91,15 @@ def _plain(bench: Kept, typed: ByHand, now_s: float) -> Entry:
         return bench.record.append(db, draft)
 
 
+def _job(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """The program adds areas, coats and products itself."""
+    words = {key: str(text) for key, text in typed.data.items() if key not in FROM_JOB}
+    entry = bench.record.write_job_header(now_s, words)
+    if entry is None:
+        raise InputError("Job: found nothing changed; accepted: at least one field")
+    return entry
+
+
 def _reading(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     """The values go where every pane reads them, the dew point is reckoned, digits stay typed."""
     data = {**with_instruments(bench, typed.data), **_from_wet_bulb(bench, typed.data)}
@@ -116,6 +127,16 @@ def _from_wet_bulb(bench: Kept, data: Mapping[str, Json]) -> dict[str, Json]:
     if pressure is None:
         pressure = pressure_at_altitude_hpa(altitude_m(bench.job_in_hand()))
     return {"rh": quantity(number_text(rh_from_wet_bulb(air, wet, pressure), 1), "%", "computed")}
+
+
+def _observation(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """A milestone of a film says which share of the data sheet's time it took."""
+    from advisor.work.observing import observation_data
+
+    if typed.coat_id:
+        data = observation_data(bench, typed.coat_id, typed.at_s, typed.data)
+        typed = replace(typed, data=data)
+    return _plain(bench, typed, now_s)
 
 
 def _application(bench: Kept, typed: ByHand, now_s: float) -> Entry:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import AdvisorError
 from advisor.planning.job import Coat, Job
 from advisor.record import chain
-from advisor.record.canonical import Json
+from advisor.record.canonical import Json, canonical
 from advisor.record.effective import counting
-from advisor.record.entry import Entry
+from advisor.record.entry import Draft, Entry
 from advisor.record.in_force import number_text
 from advisor.record.kinds import KINDS
 
@@ -19,29 +21,58 @@ if TYPE_CHECKING:
 
 #: What the program fills in itself, from the job and the shelf.
 FROM_JOB = ("areas", "coats", "products")
+#: Before these the header is written anew where something changed; besides before the first entry.
+ANEW_BEFORE = ("batch", "sign-off")
 
 
-def header_now(bench: Kept, fields: Mapping[str, str] | None = None) -> dict[str, Json]:
+def header_before(bench: Kept, db: sqlite3.Connection, draft: Draft) -> Draft | None:
+    """Return the job entry that must stand before a draft, None where none is needed.
+
+    Inside the write transaction the draft is appended in.
+    """
+    job = bench.job()
+    if draft.kind == "job" or job is None or job.id != draft.job_id:
+        return None
+    if draft.kind not in ANEW_BEFORE and chain.head(db, job.id).entries:
+        return None
+    data = changed_header(bench, db)
+    if data is None:
+        return None
+    return replace(draft, kind="job", at_s=draft.written_s, data=data, area_id="", coat_id="",
+                   known={})  # fmt: skip
+
+
+def changed_header(
+    bench: Kept, db: sqlite3.Connection, fields: Mapping[str, str] | None = None
+) -> dict[str, Json] | None:
+    """Return the header as it would be kept, None where it is kept so already."""
+    last = last_header(db, bench.job_in_hand().id)
+    data = header_now(bench, last, fields)
+    return None if last is not None and canonical(last.data) == canonical(data) else data
+
+
+def header_now(
+    bench: Kept, last: Entry | None, fields: Mapping[str, str] | None = None
+) -> dict[str, Json]:
     """Return the header as it would be kept: fields given, else as last kept, and the job's own.
 
     An empty text takes a field out. InputError for a field a job entry does not have.
     """
     job = bench.job_in_hand()
-    last = last_header(bench)
     given: dict[str, Json] = {"name": job.name, "place": job.place}
     given |= {} if last is None else dict(last.data)
     for name, text in (fields or {}).items():
         KINDS["job"].field(name)
         given[name] = text.strip()
     if not fields or "name" not in fields:
-        given["name"] = job.name
+        given["name"] = job.name or job.id
     given |= {"areas": _areas(job), "coats": _coats(bench, job), "products": _products(bench, job)}
     return {name: value for name, value in given.items() if value}
 
 
-def last_header(bench: Kept) -> Entry | None:
+def last_header(db: sqlite3.Connection, job_id: str) -> Entry | None:
     """Return the last job entry as it counts now, None where there is none."""
-    kept = chain.entries(bench.store, bench.job_in_hand().id, kinds=("job", "correction"))
+    kept = chain.entries_in(db, job_id, kinds=("job", "correction"))
     found = [entry for entry in counting(kept) if entry.kind == "job"]
     return found[-1] if found else None
 

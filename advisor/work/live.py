@@ -11,13 +11,11 @@ from advisor.record.canonical import Json
 from advisor.record.entry import Entry, quantity
 from advisor.record.in_force import TYPICAL, number_text
 from advisor.work import batch_form, live_taps
-from advisor.work.at_work import RowsAtWork
 from advisor.work.known import known_of_coat
 from advisor.work.live_look import Look
-from advisor.work.live_rounds import GAP_S
 from advisor.work.live_state import LiveState
 from advisor.work.live_views import BatchForm, ConditionsChanged, LiveBench
-from advisor.work.observed import seen_text, share_seen
+from advisor.work.observing import observation_data
 
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
@@ -112,16 +110,9 @@ class Live:
 
         See `work.observed` for what it changes.
         """
-        at_s, coat = live_taps.moment(at_s, now_s), self._coat(coat_id)
-        data: dict[str, Json] = {"what": what}
-        if coat.laid is not None:
-            rows = RowsAtWork(self._bench).of(coat.area_id, coat.laid.end_s - GAP_S, at_s, 0)
-            share = share_seen(self._product(coat), coat, what, rows, at_s)
-            text = text or seen_text(share, coat.laid.end_s, at_s)
-            if share is not None:
-                data["share"] = quantity(number_text(share, 3), "share", "computed")
-        if text:
-            data["text"] = text
+        at_s = live_taps.moment(at_s, now_s)
+        said: dict[str, Json] = {"what": what, "text": text} if text else {"what": what}
+        data = observation_data(self._bench, coat_id, at_s, said)
         known = known_of_coat(self._bench, coat_id, now_s)
         return self._add("observation", data, coat_id, at_s, now_s, known)
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor import __version__
 from advisor.base.attachments import Attachments
-from advisor.base.errors import InputError, RangeError
+from advisor.base.errors import InputError, RangeError, StoreError
 from advisor.base.paths import data_dir
 from advisor.record import chain
-from advisor.record.canonical import Json, canonical
+from advisor.record.canonical import Json
 from advisor.record.chain import Head
 from advisor.record.effective import ENTRY, STRUCK_OUT, Effective, effective
 from advisor.record.entry import Draft, Entry
@@ -79,8 +80,16 @@ class Recorder:
                      known or {})  # fmt: skip
 
     def append(self, db: sqlite3.Connection, draft: Draft) -> Entry:
-        """Append a draft inside a write transaction."""
+        """Append a draft inside a write transaction, after the job entry where one is due."""
+        self._put_header(db, draft)
         return chain.append(db, draft, __version__)
+
+    def _put_header(self, db: sqlite3.Connection, draft: Draft) -> None:
+        from advisor.work.job_header import header_before
+
+        header = header_before(self._bench, db, draft)
+        if header is not None:
+            chain.append(db, header, __version__)
 
     # --- what stands in the record already ----------------------------------------------------
 
@@ -144,12 +153,22 @@ class Recorder:
 
         `fields` such as owner or specification; those not given stay as they were last kept.
         """
-        from advisor.work.job_header import header_now, last_header
+        from advisor.work.job_header import changed_header
 
-        data, last = header_now(self._bench, fields), last_header(self._bench)
-        if last is not None and canonical(last.data) == canonical(data):
-            return None
-        return self.add("job", data, at_s=now_s, now_s=now_s)
+        with self._bench.store.write() as db:
+            data = changed_header(self._bench, db, fields)
+            if data is None:
+                return None
+            return self.append(db, self.draft("job", data, at_s=now_s, now_s=now_s))
+
+    def ready_to_give(self, now_s: float) -> None:
+        """Bring the job entry up to date before the record is given away or printed.
+
+        Where nothing can be written, what is there is given away all the same.
+        """
+        with suppress(StoreError):
+            if self._bench.job() is not None:
+                self.write_job_header(now_s)
 
     def sign_off(
         self,
@@ -170,9 +189,10 @@ class Recorder:
         data = {field: text for field, text in given.items() if text}
         draft = self.draft("sign-off", data, at_s=now_s, now_s=now_s)
         with self._bench.store.write() as db:
+            self._put_header(db, draft)  # before the signature, which binds all before it
             if key is not None:
                 draft = signed(draft, key, chain.head(db, draft.job_id), __version__)
-            return self.append(db, draft)
+            return chain.append(db, draft, __version__)
 
     @property
     def keys_folder(self) -> Path:

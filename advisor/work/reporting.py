@@ -87,6 +87,7 @@ class Reporting:
         from advisor.record.report.say import Say
         from advisor.record.report.told import told
 
+        self._bench.record.ready_to_give(now_s)
         say = Say(self._bench.words(now_s))
         return told(self._bench.reviews.job(now_s), say, self._photo)
 

@@ -624,7 +624,7 @@ def test_what_the_data_sheet_asks_besides_is_told_in_the_notes(bench: Workbench)
     bench.lay_coat("one", at(9), at(10))
     notes = bench.reviews.coat("one", at(30)).notes
     assert "first patch 3 h after it was sanded and wiped" in notes
-    assert "entry 2: 25 % thinner, the data sheet's figures allow 10 %" in notes
+    assert "entry 3: 25 % thinner, the data sheet's figures allow 10 %" in notes
 
 
 def test_outdoors_a_coat_needs_no_gauge_for_wind_and_rain(bench: Workbench) -> None:

@@ -1,0 +1,41 @@
+"""What was seen on a film, as an entry: how long after the last patch, and of which table time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from advisor.record.canonical import Json
+from advisor.record.entry import quantity
+from advisor.record.in_force import number_text
+from advisor.work.at_work import RowsAtWork
+from advisor.work.live_rounds import GAP_S
+from advisor.work.live_taps import coat_of
+from advisor.work.observed import COLUMNS, seen_text, share_seen
+
+if TYPE_CHECKING:
+    from advisor.work.kept import Kept
+
+#: What a film reaches that a person can feel or see; it is counted with.
+MILESTONES = tuple(COLUMNS)
+
+
+def observation_data(
+    bench: Kept, coat_id: str, at_s: float, said: Mapping[str, Json]
+) -> dict[str, Json]:
+    """Return the data of an observation: what was `said`, and the share of the table's time.
+
+    Both where the coat is on and `said["what"]` is a time of its data sheet; else as it was said.
+    InputError where the job has no such coat.
+    """
+    data, what = dict(said), str(said.get("what", ""))
+    coat = coat_of(bench.job_in_hand(), coat_id)
+    if coat.laid is None or at_s < coat.laid.end_s or what not in MILESTONES:
+        return data
+    product = bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    rows = RowsAtWork(bench).of(coat.area_id, coat.laid.end_s - GAP_S, at_s, 0)
+    share = share_seen(product, coat, what, rows, at_s)
+    data.setdefault("text", seen_text(share, coat.laid.end_s, at_s))
+    if share is not None:
+        data.setdefault("share", quantity(number_text(share, 3), "share", "computed"))
+    return data
