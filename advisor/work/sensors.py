@@ -19,7 +19,6 @@ from advisor.base.errors import AdvisorError, InputError, StoreError
 from advisor.climate import reading_store
 from advisor.climate.live.sensor import Sensor, SensorState, from_json, to_json
 from advisor.climate.live.standing import doubt_of, standing
-from advisor.planning.words import duration
 from advisor.work import sensor_rows
 from advisor.work.sensor_rows import Standing
 
@@ -216,8 +215,7 @@ class Sensors:
         last_s = float(max(times)) if times else None
         how = standing(sensor, last_s, now_s)
         trouble = self._troubles.get(sensor.id, "") if sensor.on else ""
-        heard = "nothing heard yet" if last_s is None else (
-            f"last value {duration(max(0.0, now_s - last_s) / 3600)} ago")  # fmt: skip
+        heard = "nothing heard yet" if last_s is None else ""
         doubts = [doubt_of(stood.flags), stood.note, _refusals(stood)]
         return SensorState(
             sensor,

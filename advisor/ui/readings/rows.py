@@ -18,7 +18,7 @@ HEADINGS = (
     Heading("Dew point", 104, figures=True),
     Heading("Surface", 90, figures=True),
     Heading("Margin", 84, figures=True),
-    Heading("Source", 88),
+    Heading("Source", 106),
     Heading("Doubts"),
 )
 

@@ -93,7 +93,7 @@ class CoatCard(QScrollArea):
             frame.setObjectName("inset")
             inner = QVBoxLayout(frame)
             inner.addWidget(text("Decided then, and what the rules say now", "strong", wrap=True))
-            inner.addWidget(text(review.decision.text, wrap=True))
+            inner.addWidget(text(capital(review.decision.text), wrap=True))
             self._column.addWidget(frame)
 
     def _line(self, grid: QGridLayout, line: Line) -> None:
