@@ -142,8 +142,9 @@ def _moved(going: Going, event: str, entry: Entry) -> Going:
     batch = _number(entry.data.get("batch"))
     if batch and batch not in going.batches:
         going = replace(going, batches=(*going.batches, batch))
-    if event == "patch":
-        name = str(entry.data.get("patch", "")) or f"patch {len(going.patches) + 1}"
+    named = str(entry.data.get("patch", ""))
+    if event == "patch" or (event == "start" and named):
+        name = named or f"patch {len(going.patches) + 1}"
         return replace(going, patches=(*going.patches, Patch(name, entry.at_s)), stopped_s=None)
     if event == "stop":
         return replace(going, stopped_s=entry.at_s)

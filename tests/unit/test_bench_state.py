@@ -47,6 +47,18 @@ def test_nothing_yet(store: Store) -> None:
     assert fold(()) == BenchState()
 
 
+def test_a_start_that_names_its_patch_is_the_first_of_them(store: Store) -> None:
+    book = Book(store)
+    book.event(30, "start", patch="bow")
+    book.event(50, "patch")
+    going = book.state().at_work()
+    assert going is not None
+    assert [(patch.name, patch.at_s) for patch in going.patches] == [
+        ("bow", NOW + 30 * MIN),
+        ("patch 2", NOW + 50 * MIN),
+    ]
+
+
 def test_a_whole_coat(store: Store) -> None:
     book = Book(store)
     batch = book.batch(0)

@@ -8,7 +8,7 @@ from advisor.ui.theme import Look
 from advisor.ui.widgets.caution_bar import CautionBar
 
 _TEXT = """
-<h2>How to use it at the bench</h2>
+<h2>Before you mix</h2>
 <p><b>1. Read.</b> Air, humidity, and the <b>coldest spot</b> you will paint. If sun or a heater
 warms one end, read the hottest spot too. Tap a number for the pad, or type it. <b>Enter</b>
 confirms a number as read just now. <b>Record these readings</b> keeps them.</p>
