@@ -220,7 +220,8 @@ class Look:
             rounds = live_rounds.Rounds(rows.whole_s, mixed, going, (), since)
             asked += live_rounds.readings_due(rounds, now_s)
         asked += self._curing(at, now_s)
-        return tuple(sorted(asked, key=lambda due: due.due_s))
+        # Films of one day ask for the same reading: it is asked for once.
+        return tuple(sorted(set(asked), key=lambda due: (due.due_s, due.reason)))
 
     def _curing(self, at: AtBench, now_s: float) -> list[ReadingDue]:
         """Readings of the top films that cannot take dew yet, the soonest asked for."""

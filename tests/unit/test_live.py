@@ -293,6 +293,17 @@ def test_hourly_until_it_can_take_dew(bench: Workbench) -> None:
     assert reasons(at(bench, 90 + 8 * 60 + 1)) == []
 
 
+def test_films_that_ask_for_the_same_reading_ask_once(bench: Workbench) -> None:
+    mix(bench, NOW)
+    for coat_id in ("first", "deck"):
+        bench.live.tap("start", NOW + 31 * MIN, coat_id=coat_id)
+        bench.live.tap("finish", NOW + 90 * MIN, coat_id=coat_id)
+    tap(bench, 90, "batch used up")
+    for area in ("side", "deck"):
+        sensor(bench, [NOW + 92 * MIN], area)
+    assert reasons(at(bench, 93)) == [("until it can take dew", 152.0)]
+
+
 def test_a_sensor_reads_by_itself(bench: Workbench) -> None:
     mix(bench, NOW)
     sensor(bench, [NOW + k * MIN for k in range(-10, 300)])
