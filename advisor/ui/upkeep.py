@@ -30,7 +30,7 @@ class Upkeep(QObject):
 
     def _told(self, wrong: str) -> None:
         if wrong:
-            self._desk.messages.error(f"{wrong} See Record, Backups, for a way out.")
+            self._desk.messages.error(f"{wrong} See Record, Report and copies, for a way out.")
 
     def _failed(self, failure: Failure) -> None:
         self._desk.messages.error(f"No backup was made: {failure.text}")
