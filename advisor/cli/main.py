@@ -35,8 +35,9 @@ COMMANDS: Mapping[tuple[str, str], tuple[str, str]] = MappingProxyType(
         ("record", "photo"): ("advisor.cli.record_entry", "photo"),
         ("record", "sign"): ("advisor.cli.record_entry", "sign"),
         ("record", "review"): ("advisor.cli.record", "review"),
-        ("record", "backup"): ("advisor.cli.record", "backup"),
-        ("record", "restore"): ("advisor.cli.record", "restore"),
+        ("record", "backup"): ("advisor.cli.record_copies", "backup"),
+        ("record", "restore"): ("advisor.cli.record_copies", "restore"),
+        ("record", "rescue"): ("advisor.cli.record_copies", "rescue"),
     }
 )
 

@@ -1,4 +1,4 @@
-"""`advisor record verify|export|show|review|backup|restore`: the record read and given away."""
+"""`advisor record verify|export|show|review`: the record read and given away."""
 
 from __future__ import annotations
 
@@ -263,46 +263,3 @@ def _coat_json(coat: CoatReview, zone: ZoneInfo) -> dict[str, object]:
         ],
         "notes": list(coat.notes),
     }  # fmt: skip
-
-
-# --- copies of the database ------------------------------------------------------------------
-
-
-def backup(call: Call) -> int:
-    """Make a copy, or list those there are."""
-    with opened(call) as bench:
-        if not call.options.list:
-            bench.guard.backup(call.now_s)
-        made = bench.guard.backups()
-    zone = call.zone
-    if call.options.json:
-        write_json(call.out, {"backups": [{"file": str(b.path), "made": iso(b.made_s, zone)}
-                                          for b in made]})  # fmt: skip
-    elif call.options.list:
-        write_list(call.out, f"{len(made)} copies:",
-                   tuple(f"{iso(b.made_s, zone)}  {b.path}" for b in made))  # fmt: skip
-    else:
-        call.out.write(f"Copied and verified: {made[0].path}\n")
-    return 0
-
-
-def restore(call: Call) -> int:
-    """Go back to a copy, also where the database cannot be opened any more."""
-    from advisor.base.backup import go_back, go_back_closed, why_damaged
-
-    database, file = database_of(call), call.options.file
-    before: Path | None
-    if not file.is_file():
-        raise InputError(f"{file}: found no such file; accepted: a copy this program made")
-    if database.is_file() and not why_damaged(database):
-        with Store(database) as store:
-            before = go_back(store, file, call.now_s)
-    else:
-        before = go_back_closed(database, file, call.now_s)
-    if call.options.json:
-        write_json(call.out, {"restored": str(file), "before": str(before) if before else None})
-    else:
-        call.out.write(f"Gone back to {file}\n")
-        if before is not None:
-            call.out.write(f"What was there before is kept in {before}\n")
-    return 0

@@ -12,6 +12,7 @@ Make: TypeAlias = "Callable[[str, str], argparse.ArgumentParser]"
 
 VERIFY_HELP = "Check an exported record: was anything in it altered"
 EXPORT_HELP = "Write the record: a FILE.jsonl alone, or a new folder with files and verifier"
+RESCUE_HELP = "Save what can be read of a damaged database into a new one, and say what is missing"
 
 
 def add_record(make: Make) -> None:
@@ -29,6 +30,9 @@ def add_record(make: Make) -> None:
     backup.add_argument("--list", action="store_true", help="list the copies there are")
     restore = make("restore", "Go back to a copy; what is there now is put aside, not lost")
     restore.add_argument("file", type=file_path, metavar="FILE")
+    rescue = make("rescue", RESCUE_HELP)
+    rescue.add_argument("damaged", type=file_path, metavar="DAMAGED")
+    rescue.add_argument("new", type=file_path, metavar="NEW")
 
 
 def _add_verify(make: Make) -> None:

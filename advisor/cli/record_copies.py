@@ -1,0 +1,113 @@
+"""`advisor record backup|restore|rescue`: copies, and what to do when the database is damaged.
+
+`restore` and `rescue` are for a database that can no longer be opened: neither needs it to be.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from advisor.base.backup import Backup, backups, go_back, go_back_closed, why_damaged
+from advisor.base.errors import InputError, StoreError
+from advisor.base.store import Store
+from advisor.cli.printing import iso, write_json, write_list
+from advisor.cli.record import database_of, opened
+from advisor.cli.request import Call
+
+
+def backup(call: Call) -> int:
+    """Make a copy, or list those there are; of a database past opening, list those beside it."""
+    made = _listed(call) if call.options.list else _made(call)
+    zone = call.zone
+    if call.options.json:
+        write_json(call.out, {"backups": [{"file": str(b.path), "made": iso(b.made_s, zone)}
+                                          for b in made]})  # fmt: skip
+    elif call.options.list:
+        write_list(call.out, f"{len(made)} copies:",
+                   tuple(f"{iso(b.made_s, zone)}  {b.path}" for b in made))  # fmt: skip
+    else:
+        call.out.write(f"Copied and verified: {made[0].path}\n")
+    return 0
+
+
+def restore(call: Call) -> int:
+    """Go back to a copy, also where the database cannot be opened any more."""
+    database, file = database_of(call), call.options.file
+    if not file.is_file():
+        raise InputError(f"{file}: found no such file; accepted: a copy this program made")
+    before = _gone_back(database, file, call.now_s)
+    if call.options.json:
+        write_json(call.out, {"restored": str(file), "before": str(before) if before else None})
+    else:
+        call.out.write(f"Gone back to {file}\n")
+        if before is not None:
+            call.out.write(f"What was there before is kept in {before}\n")
+    return 0
+
+
+def rescue(call: Call) -> int:
+    """Read all that can be read of a damaged database into a new one; the old one is only read."""
+    from advisor.base.rescue import rescue as save
+
+    damaged, new = call.options.damaged, call.options.new
+    saved = save(damaged, new)
+    with Store(new) as store:
+        broken = _broken_records(store)
+    if call.options.json:
+        write_json(call.out, {"saved": str(new), "rows": dict(saved.rows),
+                              "torn": list(saved.torn), "records": list(broken)})  # fmt: skip
+        return 0
+    call.out.write(f"Saved into {new}; {damaged} is as it was.\n")
+    write_list(call.out, "Rows saved:",
+               tuple(f"{table}: {rows}" for table, rows in saved.rows.items() if rows))  # fmt: skip
+    write_list(call.out, "Not whole, rows are missing:", saved.torn)
+    write_list(call.out, "Records with entries missing:", broken)
+    if not saved.torn and not broken:
+        call.out.write("Nothing was found missing.\n")
+    return 0
+
+
+# --- inner -----------------------------------------------------------------------------------
+
+
+def _made(call: Call) -> tuple[Backup, ...]:
+    with opened(call) as bench:
+        bench.guard.backup(call.now_s)
+        return bench.guard.backups()
+
+
+def _listed(call: Call) -> tuple[Backup, ...]:
+    """List the copies in the folder chosen, or in the usual one where that cannot be asked for."""
+    from advisor.work.guard import default_folder
+
+    try:
+        with opened(call) as bench:
+            return bench.guard.backups()
+    except (InputError, StoreError, sqlite3.DatabaseError):
+        database = database_of(call)
+        return backups(database, default_folder(database))
+
+
+def _gone_back(database: Path, file: Path, now_s: float) -> Path | None:
+    if database.is_file() and not why_damaged(database):
+        with Store(database) as store:
+            return go_back(store, file, now_s)
+    return go_back_closed(database, file, now_s)
+
+
+def _broken_records(store: Store) -> tuple[str, ...]:
+    from advisor.record import chain
+    from advisor.record.canonical import NO_HASH
+
+    with store.read() as db:
+        jobs = [row[0] for row in db.execute("SELECT DISTINCT job_id FROM entry ORDER BY job_id")]
+    found = []
+    for job_id in jobs:
+        kept, before = chain.entries(store, job_id), NO_HASH
+        for place, entry in enumerate(kept, 1):
+            if entry.number != place or entry.previous != before:
+                found.append(f"{job_id}: {len(kept)} entries, the first gap before {entry.number}")
+                break
+            before = entry.hash
+    return tuple(found)

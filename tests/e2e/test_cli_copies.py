@@ -1,0 +1,110 @@
+"""`advisor record backup|restore|rescue`, above all of a database that no longer opens."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from advisor.base.store import Store
+from advisor.work.workbench import Workbench
+from tests.e2e import cli_shop
+from tests.e2e.cli_shop import DAY, Done
+
+NOW_S = DAY.timestamp()
+
+
+@pytest.fixture
+def database(tmp_path: Path, root: Path) -> Path:
+    path = tmp_path / "shop.sqlite3"
+    with Store(path) as store:
+        bench = Workbench(store, root / "resources")
+        bench.load_demo(NOW_S)
+        bench.settings.set("person", "A. Painter")
+        for number in range(200):
+            bench.record.add("observation", {"text": f"fog {number} " + "x" * 100}, at_s=NOW_S,
+                             now_s=NOW_S)  # fmt: skip
+    return path
+
+
+def run(*words: object) -> Done:
+    return cli_shop.call("record", *words)
+
+
+def spoil_head(database: Path) -> None:
+    """Overwrite the header: SQLite no longer knows the file as a database."""
+    with database.open("r+b") as file:
+        file.write(b"\0" * 100)
+
+
+def spoil_entries(database: Path) -> None:
+    """Overwrite a leaf that holds entries; 0x0a is a leaf of a tree without row ids."""
+    page = 4096
+    with database.open("r+b") as file:
+        whole = file.read()
+        leaves = [n for n in range(1, len(whole) // page)
+                  if whole[n * page] == 0x0A and b'"fog 1' in whole[n * page : (n + 1) * page]
+                  ]  # fmt: skip
+        file.seek(leaves[len(leaves) // 2] * page)
+        file.write(b"\xff" * page)
+
+
+def test_it_goes_back_where_the_database_no_longer_opens(database: Path) -> None:
+    assert run("backup", "--database", database).code == 0
+    spoil_head(database)
+    assert run("show", "--database", database).code == 2
+    listed = run("backup", "--list", "--json", "--database", database)
+    assert listed.code == 0
+    (copy,) = listed.json["backups"]
+    done = run("restore", copy["file"], "--json", "--database", database)
+    assert done.code == 0
+    assert Path(done.json["before"]).read_bytes()[:100] == b"\0" * 100
+    assert run("show", "--json", "--database", database).json["count"] == 201
+
+
+def test_copies_are_listed_where_the_database_is_gone(database: Path) -> None:
+    run("backup", "--database", database)
+    database.unlink()
+    assert len(run("backup", "--list", "--json", "--database", database).json["backups"]) == 1
+
+
+def test_no_copy_is_made_of_what_cannot_be_opened(database: Path) -> None:
+    spoil_head(database)
+    done = run("backup", "--database", database)
+    assert (done.code, done.out) == (2, "")
+    assert done.err.count("\n") == 1
+
+
+def test_what_can_be_read_is_saved_and_what_is_missing_is_said(
+    database: Path, tmp_path: Path
+) -> None:
+    spoil_entries(database)
+    before, new = database.read_bytes(), tmp_path / "new.sqlite3"
+    done = run("rescue", database, new, "--json")
+    assert done.code == 0
+    assert 50 < done.json["rows"]["entry"] < 201
+    assert "entry" in done.json["torn"]
+    (broken,) = done.json["records"]
+    assert broken.startswith("demo-dunlin-2025-05-01: ")
+    assert database.read_bytes() == before
+    words = run("rescue", database, tmp_path / "again.sqlite3")
+    assert "Records with entries missing:" in words.out
+    assert run("show", "--last", "1", "--json", "--database", new).json["count"] == 201
+
+
+def test_a_whole_database_is_saved_whole(database: Path, tmp_path: Path) -> None:
+    done = run("rescue", database, tmp_path / "new.sqlite3")
+    assert (done.code, done.err) == (0, "")
+    assert "Nothing was found missing." in done.out
+
+
+@pytest.mark.parametrize("what", ["there already", "not there", "nothing of it"])
+def test_what_cannot_be_is_one_line(database: Path, tmp_path: Path, what: str) -> None:
+    new = database if what == "there already" else tmp_path / "new.sqlite3"
+    damaged = tmp_path / "none.sqlite3" if what == "not there" else database
+    if what == "nothing of it":
+        spoil_head(database)
+    done = run("rescue", damaged, new)
+    assert (done.code, done.out) == (2, "")
+    assert done.err.count("\n") == 1
+    assert new == database or not new.exists()
