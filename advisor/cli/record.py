@@ -111,10 +111,11 @@ def _written(call: Call, bench: Workbench) -> Exported:
     from advisor.record.export import export_file, export_folder
 
     target, job = call.options.file, bench.job_in_hand().id
+    alone = target.suffix.lower() == ".jsonl"
+    if alone and call.options.report:
+        raise InputError("--report: found a file to write to; accepted: a folder")
     bench.record.ready_to_give(call.now_s)
-    if target.suffix.lower() == ".jsonl":
-        if call.options.report:
-            raise InputError("--report: found a file to write to; accepted: a folder")
+    if alone:
         return export_file(bench.store, job, target)
     if call.options.report:
         return bench.reporting.package(target, call.now_s)

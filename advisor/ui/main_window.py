@@ -277,6 +277,13 @@ class MainWindow(QMainWindow):
     def _demo_loaded(self, _: object) -> None:
         self.desk.messages.hide()
         self.desk.changed.emit()
+        # After the first answer: the record of the demo's crew takes a second.
+        bench, now_s = self.desk.bench, self.desk.now_s()
+        self.desk.operations.write(lambda: bench.keep_demo_record(now_s), self._demo_record_kept)
+
+    def _demo_record_kept(self, kept: object) -> None:
+        if kept:
+            self.desk.changed.emit()
 
     def changeEvent(self, event: QEvent) -> None:  # noqa: N802
         """Back from being minimised: the bench shows what it left out."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -12,19 +13,23 @@ import numpy as np
 
 from advisor.climate import reading_store
 from advisor.climate.outdoor import Forecast, Outdoor
+from advisor.climate.reading_store import TypedReading
 from advisor.climate.readings import ReadingTable
 from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
 from advisor.planning.job import Job
 from advisor.planning.job_file import read_job
+from advisor.record import chain
 from advisor.work import kept_fits
-from advisor.work.demo_air import HOUR_S, demo_log, demo_outdoors
+from advisor.work.demo_air import HOUR_S, demo_log, demo_outdoors, read_off
 from advisor.work.demo_history import demo_laid
+from advisor.work.demo_record import CREW
+from advisor.work.kept import DEMO_ID
 from advisor.work.outlook_basis import place_of
 from advisor.work.outlooks import RESPONSE, SKILL
-from advisor.work.views import Reading
 
 if TYPE_CHECKING:
+    from advisor.work.views import Reading
     from advisor.work.workbench import Workbench
 
 #: The demo's reading was typed this long before now.
@@ -37,17 +42,54 @@ def load_demo(bench: Workbench, now_s: float) -> Job:
     folder = bench.resources / "demo"
     for path in sorted((folder / "products").glob("*.toml")):
         bench.add_product_file(path)
-    job = demo_laid(read_job(folder / "job.toml"), now_s)
-    bench.save_job(job)
+    job = todays_job(read_job(folder / "job.toml"), now_s)
+    has_record = _taken_up(bench, demo_laid(job, now_s))
     shop, zone = job.shop or Shop(), ZoneInfo(job.time_zone)
     outdoors = demo_outdoors(now_s, zone)
     archive.put(bench.store, demo_forecast(outdoors, shop, now_s), place_of(shop), (), int(now_s))
     log = demo_log(outdoors, shop, now_s, zone)
     # The log ends where the typed reading takes over.
     reading_store.save_table(bench.store, _until(log, now_s - TYPED_BEFORE_S), bench.readings_area)
-    bench.type_reading(_reading(log, now_s - TYPED_BEFORE_S))
+    _type_as_crew(bench, read_off(log, now_s - TYPED_BEFORE_S), has_record)
     _keep_response(bench, job, folder / "response.json", now_s)
-    return job
+    return bench.job_in_hand()
+
+
+def todays_job(job: Job, now_s: float) -> Job:
+    """Return the demo job under the id of its day: its dates move on, a kept record does not."""
+    day = datetime.fromtimestamp(now_s, ZoneInfo(job.time_zone)).date()
+    return replace(job, id=f"{DEMO_ID}-{day.isoformat()}")
+
+
+def _taken_up(bench: Workbench, job: Job) -> bool:
+    """Make the job the one in hand, as it was kept; True where its record was begun already."""
+    with bench.store.read() as db:
+        kept = db.execute("SELECT 1 FROM job WHERE id = ?", (job.id,)).fetchone()
+        begun = chain.head(db, job.id).entries > 0
+    if kept is None or not begun:
+        bench.save_job(job)
+    else:
+        bench.make_in_hand(job.id)
+    return begun
+
+
+def _type_as_crew(bench: Workbench, reading: Reading, has_record: bool) -> None:
+    """Type the crew's reading; its entry comes with the record where that is not begun yet."""
+    if not has_record:
+        row = TypedReading(
+            int(reading.taken_s),
+            air_temp_c=reading.air_temp_c,
+            rh_pct=reading.rh_pct,
+            surface_temp_c=reading.surface_temp_c,
+            surface_hot_c=reading.surface_hot_c,
+        )
+        reading_store.save_typed(bench.store, row, bench.readings_area)
+        return
+    before, bench.record.writer = bench.record.writer, CREW
+    try:
+        bench.type_reading(reading)
+    finally:
+        bench.record.writer = before
 
 
 def _keep_response(bench: Workbench, job: Job, path: Path, now_s: float) -> None:
@@ -70,18 +112,3 @@ def _until(table: ReadingTable, last_s: float) -> ReadingTable:
     rows = table.time_s <= last_s
     columns = {name: values[rows] for name, values in table.columns.items()}
     return replace(table, time_s=table.time_s[rows], columns=columns, flags=table.flags[rows])
-
-
-def _reading(table: ReadingTable, at_s: float) -> Reading:
-    """Read the demo's own air at a moment, rounded as a person would read it."""
-
-    def read(name: str, digits: int) -> float:
-        return round(float(np.interp(at_s, table.time_s, table.column(name))), digits)
-
-    return Reading(
-        at_s,
-        read("air_temp_c", 1),
-        read("rh_pct", 0),
-        read("surface_temp_c", 1),
-        read("surface_hot_c", 1),
-    )

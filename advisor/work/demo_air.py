@@ -20,6 +20,7 @@ from advisor.climate.shop.response import Inputs, State, simulate, usual_respons
 from advisor.climate.shop.shop import Shop
 from advisor.climate.skin import Skin
 from advisor.physics import moist_air
+from advisor.work.views import Reading
 
 #: The weather begins a fortnight back, so that the shed's response can be read from its log.
 FIRST_DAY = -14
@@ -120,6 +121,21 @@ def _unknown(day_h: FloatArray) -> Inputs:
     crew = (hour > CREW_FROM_H) & (hour <= CREW_TO_H) & (days % 3 != 0) & (days < 0)
     tide = TIDE_G_PER_H * np.maximum(0.0, np.sin(2 * np.pi * day_h / TIDE_H))
     return Inputs(np.where(crew, CREW_W, 0.0), tide, factor)
+
+
+def read_off(table: ReadingTable, at_s: float) -> Reading:
+    """Read the demo's own air off its log at a moment, rounded as a person would read it."""
+
+    def read(name: str, digits: int) -> float:
+        return round(float(np.interp(at_s, table.time_s, table.column(name))), digits)
+
+    return Reading(
+        at_s,
+        read("air_temp_c", 1),
+        read("rh_pct", 0),
+        read("surface_temp_c", 1),
+        read("surface_hot_c", 1),
+    )
 
 
 def local_s(today: date, day: int, clock: time, zone: ZoneInfo) -> float:

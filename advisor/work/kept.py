@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 CLOCK_FAST_S = 15 * 60
 #: No forecast reaches further ahead than this.
 FURTHEST_S = 16 * 86400
-#: The invented job; its readings are kept apart from the user's own.
+#: The invented job, kept anew under an id for each day; its readings are apart from the user's own.
 DEMO_ID = "demo-dunlin"
 NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
 
@@ -230,7 +230,9 @@ class Kept:
     def readings_area(self) -> str:
         """Under which name the readings of the job in hand are kept."""
         job = self.job()
-        return "demo" if job is not None and job.id == DEMO_ID else ""
+        if job is None or not is_demo(job.id):
+            return ""
+        return f"demo{job.id.removeprefix(DEMO_ID)}"
 
     def words(self, now_s: float) -> Words:
         """Return the reader's units and zone."""
@@ -258,6 +260,11 @@ class Kept:
                 (job.id, kind),
             ).fetchall()
         return {area: float(at_s) for area, at_s in rows if area is not None}
+
+
+def is_demo(job_id: str) -> bool:
+    """Whether a job is the invented one, of any day."""
+    return job_id == DEMO_ID or job_id.startswith(f"{DEMO_ID}-")
 
 
 def _refuse_far_ahead(table: ReadingTable, file_name: str, now_s: float) -> None:

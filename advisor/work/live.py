@@ -15,7 +15,7 @@ from advisor.work.known import known_of_coat
 from advisor.work.live_look import Look
 from advisor.work.live_state import LiveState
 from advisor.work.live_views import BatchForm, ConditionsChanged, LiveBench
-from advisor.work.observing import observation_data
+from advisor.work.observing import observation_data, taps_offered
 
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
@@ -115,6 +115,10 @@ class Live:
         data = observation_data(self._bench, coat_id, at_s, said)
         known = known_of_coat(self._bench, coat_id, now_s)
         return self._add("observation", data, coat_id, at_s, now_s, known)
+
+    def taps_of_film(self, coat_id: str) -> tuple[str, ...]:
+        """Return what `observe` may be told by one tap of a film that dries, such as "tape-dry"."""
+        return taps_offered(self._bench, coat_id)
 
     def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> Entry:
         """Keep film readings in µm as typed; InputError for one that is no number."""

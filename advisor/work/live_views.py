@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+#: Said wherever what was seen on a film is noted.
+STANDS = "The data sheet's minimum stands."
 Step = Literal["nothing", "induction", "ready", "applying", "stopped"]
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from advisor.planning.case import column_table
+from advisor.record import chain
 from advisor.record.canonical import Json
+from advisor.record.effective import counting
 from advisor.record.entry import quantity
 from advisor.record.in_force import number_text
 from advisor.work.at_work import RowsAtWork
@@ -18,6 +21,27 @@ if TYPE_CHECKING:
 
 #: What a film reaches that a person can feel or see; it is counted with.
 MILESTONES = tuple(COLUMNS)
+#: What is offered as one tap while a film dries; the rest is told by the form.
+TAPS = ("tack-free", "tape-dry")
+
+
+def taps_offered(bench: Kept, coat_id: str) -> tuple[str, ...]:
+    """Return what may be seen next on a film: times its data sheet has and nobody noted yet."""
+    coat = coat_of(bench.job_in_hand(), coat_id)
+    if coat.laid is None:
+        return ()
+    product = bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    kinds = ("observation", "correction")
+    kept = counting(chain.entries(bench.store, bench.job_in_hand().id, kinds=kinds))
+    noted = {
+        str(entry.data.get("what", ""))
+        for entry in kept
+        if entry.coat_id == coat_id and entry.at_s >= coat.laid.end_s
+    }
+    offered = [what for what in TAPS if what not in noted
+               and column_table(product, COLUMNS[what]) is not None]  # fmt: skip
+    # A film that was seen tape-dry is tack-free.
+    return tuple(offered) if "tape-dry" not in noted else ()
 
 
 def observation_data(

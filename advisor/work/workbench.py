@@ -82,6 +82,12 @@ class Workbench(ShopBench):
 
         return load_demo(self, now_s)
 
+    def keep_demo_record(self, now_s: float) -> bool:
+        """Keep the record of the demo's crew, once a day; True where it was. Slow."""
+        from advisor.work.demo_record import keep_demo_record
+
+        return keep_demo_record(self, now_s)
+
     def before_mixing(
         self, coat_id: str, now_s: float, reading: Reading | None = None
     ) -> BeforeMixing:

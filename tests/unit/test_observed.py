@@ -18,7 +18,9 @@ from advisor.climate import reading_store
 from advisor.climate.readings import Origin, ReadingTable
 from advisor.coatings.product import Method
 from advisor.record import chain
+from advisor.record.canonical import Json
 from advisor.record.entry import number_of
+from advisor.work.by_hand import ByHand, keep_by_hand
 from advisor.work.observed import SLOWEST, calibrations, stretched
 from advisor.work.views import FilmTonight
 from advisor.work.workbench import Workbench
@@ -121,6 +123,36 @@ def test_kept_where_no_share_can_be_told(bench: Workbench) -> None:
     assert see(bench, 5.0, "sandable") is None
     assert see(bench, 5.0, "holiday") is None
     assert calibrations(bench) == {}
+
+
+def test_what_may_be_seen_next_is_offered_once(bench: Workbench) -> None:
+    assert bench.live.taps_of_film("first") == ("tack-free", "tape-dry")
+    assert bench.live.taps_of_film("second") == ()  # not on
+    see(bench, 4, "tack-free")
+    assert bench.live.taps_of_film("first") == ("tape-dry",)
+    see(bench, 10)
+    assert bench.live.taps_of_film("first") == ()
+    bench.record.strike_out(bench.record.head().entries, "the wrong side", NOW + 11 * HOUR_S)
+    assert bench.live.taps_of_film("first") == ("tape-dry",)
+
+
+def test_seen_by_hand_it_is_counted_with_like_a_tap(bench: Workbench) -> None:
+    at_s = NOW + 10 * HOUR_S
+    entry = keep_by_hand(
+        bench, ByHand("observation", {"what": "tape-dry"}, at_s, coat_id="first"), at_s
+    )
+    assert number_of(entry.data.get("share")) == pytest.approx(1.25, abs=0.01)  # grid of 5 min
+    assert "data sheet's time" in str(entry.data["text"])
+    assert [one.factor for one in calibrations(bench).values()] == [pytest.approx(1.25, abs=0.01)]
+
+
+def test_what_was_told_by_hand_stays_as_told(bench: Workbench) -> None:
+    at_s = NOW + 10 * HOUR_S
+    told: dict[str, Json] = {"what": "tape-dry", "text": "pulled clean at the bow"}
+    entry = keep_by_hand(bench, ByHand("observation", told, at_s, coat_id="first"), at_s)
+    assert entry.data["text"] == "pulled clean at the bow"
+    other = ByHand("observation", {"what": "gloss"}, at_s, coat_id="first")
+    assert dict(keep_by_hand(bench, other, at_s).data) == {"what": "gloss"}
 
 
 def test_what_runs_out_is_not_touched_by_any_method() -> None:

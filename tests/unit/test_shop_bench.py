@@ -291,8 +291,8 @@ def test_nights_are_scored_from_what_was_said(demo: Workbench) -> None:
     said.keep(demo.store, replace(told, air_temp_c=told.air_temp_c + 0.5), evening)
     job = demo.job()
     assert job is not None
+    log = reading_store.load(demo.store, int(NOW - DAY), int(NOW), demo.readings_area)
     demo.save_job(replace(job, id="own"))
-    log = reading_store.load(demo.store, int(NOW - DAY), int(NOW), "demo")
     reading_store.save_table(demo.store, replace(log, origin=Origin.IMPORTED))
     found = said.scores(demo.store, Words("metric", LONDON, NOW), NOW + 3600)
     assert len(found.nights) == 1

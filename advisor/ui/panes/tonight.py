@@ -20,6 +20,7 @@ from advisor.ui.widgets.caution_bar import CautionBar
 from advisor.ui.widgets.parts import Tall, capital, clear, fade, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
+from advisor.work.live_views import STANDS
 from advisor.work.views import FilmTonight
 
 
@@ -38,7 +39,7 @@ class TonightPane(QWidget):
         self.setObjectName("page")
         self._desk = desk
         self.films: tuple[FilmTonight, ...] = ()
-        self._shown: tuple[tuple[FilmTonight, ...], str] | None = None
+        self._shown: object = None
         self._area = QScrollArea()
         self._area.setWidgetResizable(True)
         self._area.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -99,17 +100,18 @@ class TonightPane(QWidget):
             return
         fade((self._holder,), False)
         ordered = tuple(sorted(films, key=lambda film: not film.trouble))
-        shown = (ordered, self._desk.units)
+        taps = tuple(self._desk.bench.live.taps_of_film(film.coat.id) for film in ordered)
+        shown = (ordered, taps, self._desk.units)
         if shown == self._shown:
             return  # nothing moves under the reader's eyes
         self.films, self._shown = ordered, shown
         clear(self._column)
         words = self._desk.words()
-        for film in self.films:
-            self._column.addWidget(self._card(film, words))
+        for film, seen in zip(self.films, taps, strict=True):
+            self._column.addWidget(self._card(film, words, seen))
         self._column.addStretch(1)
 
-    def _card(self, film: FilmTonight, words: Words) -> QFrame:
+    def _card(self, film: FilmTonight, words: Words, taps: tuple[str, ...]) -> QFrame:
         frame = QFrame()
         frame.setObjectName("card")
         row = QHBoxLayout(frame)
@@ -118,11 +120,11 @@ class TonightPane(QWidget):
         row.addWidget(
             VerdictMark(self._desk.look, 52, kind_of_film(film)), 0, Qt.AlignmentFlag.AlignTop
         )
-        row.addLayout(self._sentences(film), 3)
+        row.addLayout(self._sentences(film, taps), 3)
         row.addWidget(self._figures(film, words), 2)
         return frame
 
-    def _sentences(self, film: FilmTonight) -> QVBoxLayout:
+    def _sentences(self, film: FilmTonight, taps: tuple[str, ...]) -> QVBoxLayout:
         column = QVBoxLayout()
         column.setSpacing(6)
         column.addWidget(text(capital(f"{film.coat.name}, {film.area.name}"), "title", wrap=True))
@@ -131,9 +133,31 @@ class TonightPane(QWidget):
         for words in (film.advice, film.next_text):
             if words:
                 column.addWidget(text(words, wrap=True))
-        column.addWidget(self._undo(film), 0, Qt.AlignmentFlag.AlignLeft)
+        if taps:
+            column.addWidget(text(f"Seen on the film? {STANDS}", "grey", wrap=True))
+        buttons = QHBoxLayout()
+        buttons.setSpacing(10)
+        for what in taps:
+            buttons.addWidget(self._seen(film, what))
+        buttons.addWidget(self._undo(film))
+        buttons.addStretch(1)
+        column.addLayout(buttons)
         column.addStretch(1)
         return column
+
+    def _seen(self, film: FilmTonight, what: str) -> QPushButton:
+        button = QPushButton(f"{capital(what)} now")
+        button.setAccessibleName(f"{film.coat.name}, {film.area.name}: {what} now")
+        button.clicked.connect(lambda: self._note_seen(film, what))
+        return button
+
+    def _note_seen(self, film: FilmTonight, what: str) -> None:
+        bench, coat_id, now_s = self._desk.bench, film.coat.id, self._desk.now_s()
+        name = f"{capital(film.coat.name)}, {film.area.name}: {what}"
+        self._desk.operations.write(
+            lambda: bench.live.observe(what, coat_id, now_s),
+            lambda entry: self._off(f"{name} {entry.data.get('text', 'noted')}. {STANDS}"),
+        )
 
     def _undo(self, film: FilmTonight) -> QPushButton:
         button = TwicePressed("Not on after all", "Press again: it is not on")
