@@ -9,11 +9,13 @@ changed or left out; its row is flagged, and a flagged value never speaks for th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
-from types import MappingProxyType
+from types import MappingProxyType, SimpleNamespace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.climate.live.sensor import Arrived
 from advisor.climate.quality import (
@@ -26,7 +28,7 @@ from advisor.climate.quality import (
     SWAPPED_AIR_C,
     flag_table,
 )
-from advisor.climate.readings import Flag, FloatArray, Origin, ReadingTable
+from advisor.climate.readings import Flag, FloatArray, IntArray, Origin, ReadingTable
 from advisor.physics import moist_air
 
 #: A jump of more than this is doubted; of a surface more, since a lamp or the sun may reach it.
@@ -70,6 +72,20 @@ class Track:
 Tracks = Mapping[str, Track]
 
 
+class _Going(SimpleNamespace):
+    """A track while it is gone along; one frozen copy a value made a backlog take minutes."""
+
+    value: float
+    time_s: int
+    seen_s: int
+    run_value: float
+    run_since_s: int
+    run_count: int
+    away_value: float
+    away_since_s: int
+    away_count: int
+
+
 def known_before(values: Mapping[str, tuple[float, int]]) -> dict[str, Track]:
     """Return tracks of a sensor not heard yet, from (value, UTC seconds) told by others there."""
     return {name: Track(value, time_s) for name, (value, time_s) in values.items()}
@@ -89,67 +105,83 @@ def judged_table(table: ReadingTable, tracks: Tracks) -> tuple[ReadingTable, dic
     flags = table.flags.astype(np.uint16, copy=True)
     after = dict(tracks)
     for name in JUMPS.keys() & table.columns.keys():
-        column = table.columns[name].tolist()
-        track = after.get(name)
-        for row, (time_s, value) in enumerate(zip(table.time_s.tolist(), column, strict=True)):
-            track, flag = _step(name, track, time_s, value)
-            flags[row] |= np.uint16(flag)
+        track, found = _along(name, after.get(name), table.time_s, table.columns[name])
+        flags |= found
         if track is not None:
             after[name] = track
     _compare(table, flags)
     return replace(table, flags=flags), after
 
 
-def _step(name: str, track: Track | None, time_s: int, value: float) -> tuple[Track | None, Flag]:
-    """Judge one value and return the track after it."""
-    if np.isnan(value):
-        return (None if track is None else replace(track, run_count=0)), Flag.NONE
-    if track is None:
-        track = Track(value, time_s)
-    if time_s <= track.seen_s:  # out of order: judged by the next one that is not
-        return track, Flag.NONE
-    since_seen = time_s - track.seen_s
-    track = _run(track, time_s, value)
-    flag = Flag.STUCK if _stands_still(name, track, time_s) else Flag.NONE
-    track, leap = _leap(name, track, time_s, value, since_seen)
-    return replace(track, seen_s=time_s), flag | leap
+def _along(
+    name: str, track: Track | None, time_s: IntArray, values: FloatArray
+) -> tuple[Track | None, NDArray[np.uint16]]:
+    """Judge one column and return the track after it, and the flags [n]."""
+    told = np.flatnonzero(~np.isnan(values))
+    flags = np.zeros(len(values), dtype=np.uint16)
+    if track is None and not len(told):
+        return None, flags
+    first = int(told[0]) if len(told) else 0
+    before = track or Track(float(values[first]), int(time_s[first]))
+    going = _Going(**vars(before))
+    found = [_step(name, going, at, value) for at, value in
+             zip(time_s.tolist(), values.tolist(), strict=True)]  # fmt: skip
+    flags[:] = found
+    return Track(**vars(going)), flags
 
 
-def _run(track: Track, time_s: int, value: float) -> Track:
-    same = track.run_count and value == track.run_value and time_s - track.seen_s <= HOLE_S
-    if same:
-        return replace(track, run_count=track.run_count + 1)
-    return replace(track, run_value=value, run_since_s=time_s, run_count=1)
+def _step(name: str, going: _Going, time_s: int, value: float) -> int:
+    """Judge one value, going along; return its flags."""
+    if math.isnan(value):
+        going.run_count = 0
+        return 0
+    if time_s <= going.seen_s:  # out of order: judged by the next one that is not
+        return 0
+    since_seen = time_s - going.seen_s
+    _run(going, time_s, value)
+    stuck = int(Flag.STUCK) if _stands_still(name, going, time_s) else 0
+    off = abs(value - going.value)
+    leap = _leap(name, going, time_s, value, since_seen) if off > JUMPS[name] else 0
+    if not leap:
+        going.value, going.time_s, going.away_count = value, time_s, 0
+    going.seen_s = time_s
+    return stuck | leap
 
 
-def _stands_still(name: str, track: Track, time_s: int) -> bool:
-    if name not in STANDS or (name == "rh_pct" and track.run_value >= SATURATED_PCT):
+def _run(going: _Going, time_s: int, value: float) -> None:
+    if going.run_count and value == going.run_value and time_s - going.seen_s <= HOLE_S:
+        going.run_count += 1
+    else:
+        going.run_value, going.run_since_s, going.run_count = value, time_s, 1
+
+
+def _stands_still(name: str, going: _Going, time_s: int) -> bool:
+    if going.run_count < STUCK_SAMPLES or time_s - going.run_since_s < STUCK_S:
         return False
-    return track.run_count >= STUCK_SAMPLES and time_s - track.run_since_s >= STUCK_S
+    return name in STANDS and not (name == "rh_pct" and going.run_value >= SATURATED_PCT)
 
 
-def _leap(
-    name: str, track: Track, time_s: int, value: float, since_seen: int
-) -> tuple[Track, Flag]:
-    off = abs(value - track.value)
-    if off > JUMPS[name] and time_s - track.time_s <= UNIT_MEMORY_S and name in TEMPERATURES:
+def _leap(name: str, going: _Going, time_s: int, value: float, since_seen: int) -> int:
+    """Return why a value far off the level believed is doubted; 0 where it is believed."""
+    if time_s - going.time_s <= UNIT_MEMORY_S and name in TEMPERATURES:
         in_c = (value - 32.0) / 1.8
-        if abs(in_c - track.value) < min(UNIT_NEAR_K, off / 3.0):
+        if abs(in_c - going.value) < min(UNIT_NEAR_K, abs(value - going.value) / 3.0):
             # Followed in °C, so that a whole season in the wrong unit stays doubted.
-            return replace(track, value=in_c, time_s=time_s, away_count=0), Flag.UNIT
-    if off > JUMPS[name] and since_seen <= SPIKE_S:
-        track = _away(name, track, time_s, value)
-        told = track.away_count >= BELIEVED_TIMES and time_s - track.away_since_s >= BELIEVED_S
-        if not told:
-            return track, Flag.SPIKE
-    return replace(track, value=value, time_s=time_s, away_count=0), Flag.NONE
+            going.value, going.time_s, going.away_count = in_c, time_s, 0
+            return int(Flag.UNIT)
+    if since_seen > SPIKE_S:
+        return 0
+    _away(name, going, time_s, value)
+    told = going.away_count >= BELIEVED_TIMES and time_s - going.away_since_s >= BELIEVED_S
+    return 0 if told else int(Flag.SPIKE)
 
 
-def _away(name: str, track: Track, time_s: int, value: float) -> Track:
+def _away(name: str, going: _Going, time_s: int, value: float) -> None:
     """Count how often a level away from the one believed was told."""
-    if track.away_count and abs(value - track.away_value) <= JUMPS[name] / 2.0:
-        return replace(track, away_count=track.away_count + 1)
-    return replace(track, away_value=value, away_since_s=time_s, away_count=1)
+    if going.away_count and abs(value - going.away_value) <= JUMPS[name] / 2.0:
+        going.away_count += 1
+    else:
+        going.away_value, going.away_since_s, going.away_count = value, time_s, 1
 
 
 def _compare(table: ReadingTable, flags: np.ndarray) -> None:
