@@ -21,6 +21,7 @@ from advisor.base.store import Store
 from advisor.climate import reading_spans
 from advisor.climate.forecast_near_log import leave_out_near_log
 from advisor.climate.quality import check_typed
+from advisor.climate.reading_thin import grid_times
 from advisor.climate.readings import (
     COLUMNS,
     Flag,
@@ -190,6 +191,8 @@ def load(
     last_s: int,
     area: str = "",
     origins: Iterable[Origin] = PRIORITY,
+    *,
+    for_grid: bool = False,
 ) -> ReadingTable:
     """Return the readings of one area in [first_s, last_s], merged by `PRIORITY` at equal time.
 
@@ -197,12 +200,16 @@ def load(
     since RH belongs to its own air; other values each from the best row that has one. Flags of
     merged rows are joined. A forecast or estimate within `NEAR_S` of a logged value of the same
     column is left out (see `climate.forecast_near_log`). The table's origin is the least trusted
-    one in it.
+    one in it. `for_grid`: of a dense log only what the grid uses (see `climate.reading_thin`).
     """
-    span, chosen = (first_s, last_s, area), tuple(origins)
+    chosen = tuple(origins)
     with store.read() as db:
-        names = _names_in(db, span, chosen)
-        numbers = _fetch(db, names, span, chosen)
+        times = grid_times(db, (first_s, last_s, area), chosen) if for_grid else None
+        where = _where(chosen), (first_s, last_s, area, *chosen)
+        if times is not None:
+            where = _at_times(chosen), (times, area, *chosen)
+        names = _names_in(db, *where)
+        numbers = _fetch(db, names, *where)
     if not len(numbers):
         return ReadingTable(np.zeros(0, dtype=np.int64), {}, np.zeros(0, dtype=np.uint16))
     time_s = numbers[:, 0].astype(np.int64)
@@ -317,27 +324,26 @@ def _where(origins: tuple[Origin, ...]) -> str:
     return f"FROM reading WHERE time_s BETWEEN ? AND ? AND area = ? AND origin IN ({marks}) "
 
 
-def _names_in(
-    db: sqlite3.Connection, span: tuple[int, int, str], origins: tuple[Origin, ...]
-) -> list[str]:
+def _at_times(origins: tuple[Origin, ...]) -> str:
+    marks = ", ".join("?" * len(origins))
+    times = "time_s IN (SELECT value FROM json_each(?))"
+    return f"FROM reading WHERE {times} AND area = ? AND origin IN ({marks}) "
+
+
+def _names_in(db: sqlite3.Connection, where: str, given: tuple[object, ...]) -> list[str]:
     """Return the columns that have any value there: most logs fill three of eight."""
     counts = ", ".join(f"count({name})" for name in STORED)
-    found = db.execute(f"SELECT {counts} {_where(origins)}", (*span, *origins)).fetchone()
+    found = db.execute(f"SELECT {counts} {where}", given).fetchone()
     return [name for name, count in zip(STORED, found, strict=True) if count]
 
 
 def _fetch(
-    db: sqlite3.Connection,
-    names: list[str],
-    span: tuple[int, int, str],
-    origins: tuple[Origin, ...],
+    db: sqlite3.Connection, names: list[str], where: str, given: tuple[object, ...]
 ) -> FloatArray:
     """Return rows of (time, rank, flags, values...) as float64, NaN for NULL, in time order."""
     # Infinity stands in for NULL on the way: numpy takes a stream of plain floats, not of None.
     chosen = ["time_s", _RANK, "flags", *(f"ifnull({name}, 9e999)" for name in names)]
-    rows = db.execute(
-        f"SELECT {', '.join(chosen)} {_where(origins)} ORDER BY time_s", (*span, *origins)
-    )
+    rows = db.execute(f"SELECT {', '.join(chosen)} {where} ORDER BY time_s", given)
     flat = np.fromiter(chain.from_iterable(rows), dtype=np.float64)
     numbers = flat.reshape(-1, len(chosen))
     numbers[np.isinf(numbers)] = np.nan

@@ -19,7 +19,8 @@ def air_of_log(
     store: Store, now_s: float, area: str = "", *, spread: bool = True
 ) -> AirAhead | None:
     """Return the shop's air to come by its own log; None where the log is too short or too old."""
-    table = reading_store.load(store, int(now_s) - LOOK_BACK_S, int(now_s), area, LOGGED)
+    since_s = int(now_s) - LOOK_BACK_S
+    table = reading_store.load(store, since_s, int(now_s), area, LOGGED, for_grid=True)
     if len(table) == 0:
         return None
     log = Log(table.time_s, table.column("air_temp_c"), dew_rows(table))

@@ -102,7 +102,8 @@ def weather_until_now(
 def shop_log(store: Store, outdoor: Outdoor, area: str = "") -> ShopLog:
     """Return the shop's own log on the grid of the outdoor weather."""
     grid = outdoor.time_s
-    table = reading_store.load(store, int(grid[0]), int(grid[-1]), area, LOGGED)
+    span = (int(grid[0]), int(grid[-1]))
+    table = reading_store.load(store, *span, area, LOGGED, for_grid=True)
     return ShopLog(
         on_grid(table.time_s, table.column("air_temp_c"), grid),
         on_grid(table.time_s, dew_rows(table), grid),

@@ -117,7 +117,7 @@ def _until_now(store: Store, table: ReadingTable, now_s: int, areas: Sequence[st
 def _sure(
     store: Store, first_s: int, last_s: int, area: str, origins: tuple[Origin, ...]
 ) -> ReadingTable:
-    table = reading_store.load(store, first_s, last_s, area, origins)
+    table = reading_store.load(store, first_s, last_s, area, origins, for_grid=True)
     if Origin.MEASURED not in origins or not (table.flags & np.uint16(DOUBTFUL)).any():
         return table
     with store.read() as db:
