@@ -31,6 +31,9 @@ held off while a batch is live, where this computer allows it. After sleep or a 
 overdue comes first. It cannot sound while the program is closed.</p>
 <p><b>If the air turns</b> in mid-coat, a card says carry on, look first or stop, where to stop,
 how long the batch has left, and why.</p>
+<h2>Tonight</h2>
+<p>When each film down can take dew, and what carries it through the night. Seen it tack-free or
+tape-dry? Tap it there: the record keeps it, and the data sheet's minimum stands.</p>
 <h2>How it judges</h2>
 <p>A start is judged until the film can take dew, not only now. The surface must stay above the
 dew point: by 3 K (5.4 F°) until tack-free, by 2 K (3.6 F°) until it can take dew, unless your
