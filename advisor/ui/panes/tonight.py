@@ -17,6 +17,7 @@ from advisor.base import units as u
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.caution_bar import CautionBar
+from advisor.ui.widgets.flow import Flow
 from advisor.ui.widgets.parts import Tall, capital, clear, fade, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
@@ -135,12 +136,10 @@ class TonightPane(QWidget):
                 column.addWidget(text(words, wrap=True))
         if taps:
             column.addWidget(text(f"Seen on the film? {STANDS}", "grey", wrap=True))
-        buttons = QHBoxLayout()
-        buttons.setSpacing(10)
+        buttons = Flow(gap=10)
         for what in taps:
             buttons.addWidget(self._seen(film, what))
         buttons.addWidget(self._undo(film))
-        buttons.addStretch(1)
         column.addLayout(buttons)
         column.addStretch(1)
         return column
