@@ -37,7 +37,7 @@ class Reviews:
         if coat is None:
             names = ", ".join(c.id for c in job.coats)
             raise InputError(f"coat: found {coat_id!r}; accepted: {names}")
-        look = self._look(job, coat, self._record(), now_s)
+        look = self._look(job, coat, self._record(job), now_s)
         if look is None:
             raise InputError(f"{coat.name}: found no start of it; accepted: a coat that was begun")
         return review_coat(look)
@@ -49,7 +49,9 @@ class Reviews:
         from advisor.record.review.coat import review_coat
         from advisor.record.review_types import JobReview
 
-        job, entries = self._bench.job_in_hand(), self._entries()
+        job = self._bench.job_in_hand()
+        # One read: the head is that of the entries looked at, whatever is written meanwhile.
+        entries = self._entries(job)
         record = effective(entries)
         looks = [self._look(job, coat, record, now_s) for coat in job.coats]
         found = [review_coat(look) for look in looks if look is not None]
@@ -70,7 +72,8 @@ class Reviews:
         """
         from advisor.record.causes import causes
 
-        job, record = self._bench.job_in_hand(), self._record()
+        job = self._bench.job_in_hand()
+        record = self._record(job)
         one = next((e for e in record if e.entry.number == entry_number), None)
         if one is None or one.entry.kind != "defect":
             raise InputError(f"entry {entry_number}: found no defect; accepted: a defect's number")
@@ -84,15 +87,15 @@ class Reviews:
 
     # --- inner ---------------------------------------------------------------------------
 
-    def _entries(self) -> tuple[Entry, ...]:
+    def _entries(self, job: Job) -> tuple[Entry, ...]:
         from advisor.record import chain
 
-        return chain.entries(self._bench.store, self._bench.job_in_hand().id)
+        return chain.entries(self._bench.store, job.id)
 
-    def _record(self) -> tuple[Effective, ...]:
+    def _record(self, job: Job) -> tuple[Effective, ...]:
         from advisor.record.effective import effective
 
-        return effective(self._entries())
+        return effective(self._entries(job))
 
     def _look(
         self, job: Job, coat: Coat, record: tuple[Effective, ...], now_s: float

@@ -194,8 +194,8 @@ def test_humidity_over_its_limit_and_for_how_long(bench: Workbench) -> None:
     # Dew point straight between the readings, so 85 % is passed where it is 85 %'s own.
     low, high, on = (magnus_dew_c(20, rh) for rh in (80, 90, 85))
     assert found.hours_outside == pytest.approx(2 * (high - on) / (high - low), abs=BY_HAND_H)
-    assert "humidity 90%" in review.summary
-    assert "limit at most 85% (data sheet)" in review.summary
+    assert "humidity for 58 min, worst 90% at Mon 1 Jun 2026 12:00" in review.summary
+    assert "asked at most 85% (data sheet)" in review.summary
 
 
 def test_on_the_limit_is_inside_and_a_tenth_beyond_is_not(bench: Workbench) -> None:
@@ -244,7 +244,7 @@ def test_a_coat_without_readings_is_not_known(bench: Workbench) -> None:
     assert all(x.worst is None for x in review.limits)
     assert review.tack_free_s is None
     assert review.gaps[0].from_s == at(9)
-    assert "no reading to go by" in review.summary
+    assert "No reading to go by" in review.summary
     assert len(review.readings.time_s) == 0
 
 
@@ -261,8 +261,11 @@ def test_a_gap_in_the_evening_is_named_with_what_was_not_read(bench: Workbench) 
     # Likely tack-free by a straight 20 °C across the hole: 4 h after the last patch.
     assert gap.to_s == pytest.approx(at(21), abs=1e-3)
     assert margin.hours_known == pytest.approx(2.75)
-    assert "surface and humidity and room above dew point not read from Mon 1 Jun" in review.summary
-    assert "inside the limits as far as it was read" in review.summary
+    told = (
+        "Not read: surface, humidity and room above dew point, from Mon 1 Jun 2026 18:45 to 21:00."
+    )
+    assert told in review.summary
+    assert "Inside the limits as far as it was read" in review.summary
 
 
 def test_readings_every_four_hours_cover_the_coat_going_on(bench: Workbench) -> None:

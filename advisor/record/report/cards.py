@@ -13,19 +13,30 @@ from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table,
 from advisor.record.report.changes import field_of
 from advisor.record.report.say import late, plain
 from advisor.record.report.told import Told
+from advisor.record.telling import title
 
 _FILE = ("file_name", "bytes", "columns")
 _ROWS = ("rows_read", "rows_used", "rows_dropped", "rows_flagged")
-_HOLDS = MappingProxyType({"yes": "held", "no": "BROKEN", "not tested": "not tested"})
+_HOLDS = MappingProxyType({"yes": "held", "no": "BROKEN"})
+
+
+#: What is known of a coat rather than of a moment.
+_STANDING = ("product", "limits")
+#: Kinds of which every field stands in a table on the page of their coat.
+_ON_PAGES = frozenset({"batch", "batch end", "film", "preparation", "application", "reading",
+                       "observation", "defect", "non-conformance", "photo"})  # fmt: skip
 
 
 def cards(told: Told, entries: Sequence[Entry]) -> tuple[Block, ...]:
-    """Return all entries in order; imports that follow each other share a table."""
+    """Return all entries in order; those told on a coat's page in one row, imports in a table."""
     shown: list[Block] = []
     known: dict[bytes, int] = {}
-    for imports, group in groupby(entries, key=lambda e: e.kind == "import"):
-        if imports:
+    pages = _pages(told)
+    for how, group in groupby(entries, key=lambda e: _how(e, pages)):
+        if how == "import":
             shown.append(_imports(told, list(group)))
+        elif how == "row":
+            shown += _rows_of(told, list(group), pages, known)
         else:
             for entry in group:
                 shown += _card(told, entry)
@@ -33,10 +44,45 @@ def cards(told: Told, entries: Sequence[Entry]) -> tuple[Block, ...]:
     return tuple(shown)
 
 
+def _how(entry: Entry, pages: Mapping[int, str]) -> str:
+    if entry.kind == "import":
+        return "import"
+    return "row" if entry.number in pages and entry.kind in _ON_PAGES else "card"
+
+
+def _pages(told: Told) -> dict[int, str]:
+    """Return on the page of which coat an entry is told, by its number."""
+    found: dict[int, str] = {}
+    for coat in told.review.coats:
+        for entry in told.entries_of(coat):
+            found.setdefault(entry.number, coat.coat_name)
+    return found
+
+
+def _rows_of(
+    told: Told, entries: Sequence[Entry], pages: Mapping[int, str], known: dict[bytes, int]
+) -> list[Block]:  # fmt: skip
+    """Return a row for each entry: what it is, where it is told in full, its hash."""
+    rows: list[Row] = []
+    after: list[Block] = []
+    for entry in entries:
+        what = cell(title(entry, told.say.words) or KINDS[entry.kind].label)
+        first = known.get(canonical(entry.known), entry.number)
+        runs = _known(told, entry, known)
+        if runs and first != entry.number:
+            what = (*what, Run(f" (known then: as with No {first})", "quiet"))
+        else:
+            after += [Prose((Run(f"No {entry.number}: ", bold=True), *r.runs)) for r in runs]
+        rows.append((told.numbered(entry), (*told.when(entry), Run(f"\n{entry.by}")), what,
+                     cell(pages[entry.number]), cell(entry.hash)))  # fmt: skip
+    heads = ("No", "When, who", "What", "Told in full with", "Hash")
+    return [Table(heads, (4, 20, 26, 13, 37), tuple(rows)), *after]
+
+
 def _card(told: Told, entry: Entry) -> list[Block]:
     kind = KINDS.get(entry.kind)
     about = " · ".join(x for x in (entry.area_id, entry.coat_id) if x)
-    title = f"No {entry.number} · {kind.label if kind else entry.kind}"
+    head = f"No {entry.number} · {kind.label if kind else entry.kind}"
     where = [
         *told.changes.shown(entry, "at", told.say),
         Run(f" · by {entry.by or 'a person not named'}"),
@@ -46,8 +92,8 @@ def _card(told: Told, entry: Entry) -> list[Block]:
     if mark := late(entry.late_s):
         where += [Run(" · "), *mark, Run(f" ({told.say.when(entry.written_s)})")]
     where += told.changes.moved(entry)
-    where.append(Run(f"\nprogram {entry.app} · hash {entry.hash}", "quiet"))
-    return [Heading(title, 3), Prose(tuple(where)), *_fields(told, entry)]
+    where.append(Run(f"\nhash {entry.hash}", "quiet"))
+    return [Heading(head, 3), Prose(tuple(where)), *_fields(told, entry)]
 
 
 def _fields(told: Told, entry: Entry) -> list[Block]:
@@ -76,10 +122,20 @@ def _fields(told: Told, entry: Entry) -> list[Block]:
     return blocks
 
 
-def _known(told: Told, entry: Entry, before: dict[bytes, int]) -> list[Block]:
-    """Return what was known and shown then; the same as with an entry `before` is said so."""
+def _known(told: Told, entry: Entry, before: dict[bytes, int]) -> list[Prose]:
+    """Return what was known and shown then; what is the same as with an entry `before` is said so.
+
+    Product and limits are the same for most of a coat and stand once.
+    """
     first = before.setdefault(canonical(entry.known), entry.number)
-    runs = _known_runs(told, entry.known)
+    same = {key: entry.known[key] for key in _STANDING if entry.known.get(key)}
+    then = before.setdefault(canonical(same), entry.number) if same else entry.number
+    known = entry.known
+    if then != entry.number:
+        known = {key: value for key, value in known.items() if key not in _STANDING}
+    runs = _known_runs(told, known)
+    if then != entry.number:
+        runs.insert(0, Run(f"product and limits as with No {then}. "))
     if not runs:
         return []
     if first != entry.number:
@@ -96,12 +152,19 @@ def _known_runs(told: Told, known: Mapping[str, Json]) -> list[Run]:
         runs.append(Run(f"product {said}. "))
     if known.get("verdict"):
         runs.append(Run(f"Verdict {known['verdict']}: {known.get('shown', '')}. "))
-    for reason in _maps(known.get("reasons")):
+    reasons = _maps(known.get("reasons"))
+    for reason in (r for r in reasons if r.get("holds") != "not tested"):
         holds = _HOLDS.get(str(reason.get("holds")), str(reason.get("holds")))
         whose = f", {reason['whose']}" if reason.get("whose") else ""
         runs.append(Run(f"{reason.get('text') or reason.get('rule')} ({holds}{whose}). ",
                         "bad" if holds == "BROKEN" else "plain"))  # fmt: skip
-    runs += [Run(f"Limit: {_limit(row)}. ") for row in _maps(known.get("limits"))]
+    untested = [
+        str(r.get("text") or r.get("rule")) for r in reasons if r.get("holds") == "not tested"
+    ]
+    if untested:
+        runs.append(Run(f"Not tested: {'; '.join(dict.fromkeys(untested))}. "))
+    limits = [_limit(row) for row in _maps(known.get("limits"))]
+    runs += [Run(f"Limits: {'; '.join(limits)}. ")] if limits else []
     values = known.get("values")
     if isinstance(values, Mapping):
         runs += [Run(f"{field_of('reading', key).label}: {plain(value)}. ")
@@ -130,7 +193,7 @@ def _imports(told: Told, entries: Sequence[Entry]) -> Table:
         together.setdefault((sensor, day), []).append(entry)
     rows = tuple(_import_row(told, group) for group in together.values())
     heads = ("No", "When, who", "File", "Source", "From, to", "Rows", "SHA-256")
-    return Table(heads, (6, 21, 18, 17, 16, 14, 18), rows)
+    return Table(heads, (5, 16, 30, 12, 13, 11, 24), rows)
 
 
 def _import_row(told: Told, group: Sequence[Entry]) -> Row:

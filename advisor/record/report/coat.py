@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from advisor.planning.words import duration
 from advisor.record.entry import Entry
+from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import (
     Block,
     Cell,
@@ -22,6 +23,7 @@ from advisor.record.report.blocks import (
 )
 from advisor.record.report.coat_tables import (
     TableMaker,
+    UnderMaker,
     application_table,
     batch_table,
     corrections_table,
@@ -29,22 +31,27 @@ from advisor.record.report.coat_tables import (
     films_table,
     photos,
     preparation_table,
-    typed_readings_table,
 )
 from advisor.record.report.say import standing
 from advisor.record.report.thin import table_rows
 from advisor.record.report.told import Told
+from advisor.record.report.typed_table import typed_readings_table, under_readings
 from advisor.record.review_types import CoatReview, LimitReview
 from advisor.record.review_words import PHASES
 
 
 @dataclass(frozen=True)
 class Section:
-    """A table of the entries of some kinds, under a heading."""
+    """A table of the entries of some kinds, under a heading, and what is said `under` it."""
 
     title: str
     kinds: tuple[str, ...]
     table: TableMaker
+    under: UnderMaker | None = None
+
+
+#: So many readings are printed with a coat, besides those that were typed and the worst.
+_READINGS = 14
 
 
 def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:
@@ -60,7 +67,7 @@ def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:
 def _sheet(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     return (
         Heading(f"{coat.coat_name}, {coat.area_name}", 1),
-        Prose((*standing(coat.standing), Run(f"  {coat.summary}", bold=True))),
+        Prose((*_mark(coat), Run(f" {coat.summary}", bold=True))),
         _facts(told, coat),
         Chart(coat),
         limits_table(told, coat),
@@ -68,12 +75,18 @@ def _sheet(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     )
 
 
+def _mark(coat: CoatReview) -> Cell:
+    """Return the shape of a standing; its word begins the sentence beside it."""
+    return tuple(replace(run, text=run.text.split()[0]) for run in standing(coat.standing))
+
+
 _SECTIONS = (
     Section("Batches", ("batch", "batch end"), batch_table),
     Section("Film", ("film",), films_table),
     Section("Preparation", ("preparation",), preparation_table),
     Section("Application", ("application",), application_table),
-    Section("Readings written by a person", ("reading",), typed_readings_table),
+    Section("Readings written by a person", ("reading",), typed_readings_table,
+            under_readings),
     Section("Observations", ("observation",), field_table(
         "observation", ("what", "text", "decision", "share"))),
     Section("Defects", ("defect",), field_table("defect", ("defect", "extent", "text"))),
@@ -92,6 +105,8 @@ def _behind(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block,
         chosen = [e for e in mine if e.kind in section.kinds]
         if chosen:
             blocks += [Heading(section.title), section.table(told, coat, chosen)]
+            blocks += section.under(told, chosen) if section.under else ()
+            blocks += _nowhere(told, chosen)
         else:
             missing.append(section.title.lower())
     if missing:
@@ -100,13 +115,24 @@ def _behind(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block,
     return tuple(blocks)
 
 
+def _nowhere(told: Told, entries: Sequence[Entry]) -> list[Block]:
+    """Name once what none of some entries holds."""
+    names: list[str] = []
+    for kind in dict.fromkeys(e.kind for e in entries):
+        of = [e for e in entries if e.kind == kind]
+        keys = tuple(f.key for f in KINDS[kind].fields)
+        held = told.held(of, keys)
+        names += [KINDS[kind].field(key).label.lower() for key in keys if key not in held]
+    return [Prose(cell(f"Not kept: {', '.join(names)}.", "quiet"))] if names else []
+
+
 def _facts(told: Told, coat: CoatReview) -> Table:
     """Return the facts of a coat in two columns of names and values."""
     say = told.say
     facts = (
         ("Product", coat.product_name), ("Data sheet revision", coat.product_revision),
         ("First patch", say.when(coat.started_s)), ("Last patch", say.when(coat.ended_s)),
-        ("Tack-free", say.when(coat.tack_free_s)), ("Can take dew", say.when(coat.dew_safe_s)),
+        ("Tack-free", _tack_free(told, coat)), ("Can take dew", say.when(coat.dew_safe_s)),
         ("Mixed first", say.when(min((b.mixed_s for b in coat.batches), default=None))),
         ("Next coat asked", _next_coat(told, coat)),
     )  # fmt: skip
@@ -115,6 +141,17 @@ def _facts(told: Told, coat: CoatReview) -> Table:
         for (a, b), (c, d) in zip(facts[::2], facts[1::2], strict=True)
     )
     return Table((), (16, 34, 18, 32), rows)
+
+
+def _tack_free(told: Told, coat: CoatReview) -> str:
+    """Return when, and whether a finger told it or the data sheet's clock on the readings."""
+    if coat.tack_free_s is None:
+        return ""
+    now = [told.changes.now(e) for e in coat.entries if e.kind == "observation"]
+    touched = [e for e in now if e.data.get("what") == "tack-free"]
+    by_touch = any(abs(e.at_s - coat.tack_free_s) < 60 for e in touched)
+    how = "as somebody saw it" if by_touch else "by the data sheet's times and the readings"
+    return f"{told.say.when(coat.tack_free_s)}, {how}"
 
 
 def _next_coat(told: Told, coat: CoatReview) -> str:
@@ -140,7 +177,7 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     worst = say.value(of.worst, limit.unit)
     when = f"{worst}, {say.when(of.worst_at_s)}, {of.worst_source}" if worst else ""
     gap = of.hours_known < of.hours_asked - 1 / 60
-    outside = duration(of.hours_outside) if of.outside else "none read" if gap else "no time"
+    outside = duration(of.hours_outside) if of.outside else "none seen" if gap else "no time"
     part = duration(of.hours_known) if gap else "all"
     known = f"{part} of {duration(of.hours_asked)}"
     return (
@@ -182,7 +219,7 @@ def _findings(told: Told, coat: CoatReview) -> list[Cell]:
 
 def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     """Return the readings, thinned, saying how many stand behind each row."""
-    readings, say, thinned = coat.readings, told.say, table_rows(coat)
+    readings, say, thinned = coat.readings, told.say, table_rows(coat, _READINGS)
     count = len(readings.time_s)
     rows: list[Row] = []
     for row, behind in zip(thinned.rows, thinned.behind, strict=True):
@@ -205,8 +242,9 @@ def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     table = Table(heads, (23, 10, 10, 11, 12, 14, 17, 11), tuple(rows),
                   "No reading was kept for this coat: whether it was inside the limits is not "
                   "known.")  # fmt: skip
-    return (Heading("Readings"), Prose(cell(_how_thinned(count, len(rows), thinned.piece_min))),
-            table)  # fmt: skip
+    # The sentence comes after, so that heading and table stay together.
+    thinned_how = _how_thinned(count, len(rows), thinned.piece_min)
+    return (Heading("Readings"), table, Prose(cell(thinned_how)))
 
 
 def _how_thinned(count: int, printed: int, piece_min: int) -> str:

@@ -17,19 +17,21 @@ from advisor.record.report.told import Told
 from advisor.record.review_types import BatchReview, CoatReview
 
 TableMaker = Callable[[Told, CoatReview, Sequence[Entry]], Block]
+UnderMaker = Callable[[Told, Sequence[Entry]], tuple[Block, ...]]
 
 
 def field_table(kind: str, keys: tuple[str, ...]) -> TableMaker:
-    """Return a maker of tables with number, time, person and some fields of one kind."""
-    heads = ("No", "When", "Who", *(KINDS[kind].field(key).label for key in keys))
-    share = 63 / len(keys)
+    """Return a maker of tables with number, time, person and the fields of one kind that hold."""
 
     def made(told: Told, _: CoatReview, entries: Sequence[Entry]) -> Block:
+        shown = told.held(entries, keys)
+        heads = ("No", "When", "Who", *(KINDS[kind].field(key).label for key in shown))
         rows = tuple(
-            (told.numbered(e), told.when(e), cell(e.by), *(told.text(e, key) for key in keys))
+            (told.numbered(e), told.when(e), cell(e.by), *(told.text(e, key) for key in shown))
             for e in entries
         )
-        return Table(heads, (4, 21, 12, *(share for _ in keys)), rows)
+        share = 63 / max(len(shown), 1)
+        return Table(heads, (4, 21, 12, *(share for _ in shown)), rows)
 
     return made
 
@@ -44,11 +46,12 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
         before = (coat.started_s - done_s) / 3600
         rows.append((
             told.numbered(entry), told.when(entry), cell(entry.by),
-            told.lines(entry, ("what", "method", "grit", "wipe")),
-            told.lines(entry, ("water_break", "moisture", "salts")),
-            (*told.text(entry, "finished"),
-             Run(f"\n{duration(before)} before the first patch" if before >= 0
-                 else "\nafter the first patch")),
+            told.lines(entry, ("what", "method", "grit", "wipe"), entries),
+            told.lines(entry, ("water_break", "moisture", "salts"), entries),
+            (*(told.text(entry, "finished") if finished else ()),
+             Run("\n" if finished else ""),
+             Run(f"{duration(before)} before the first patch" if before >= 0
+                 else "after the first patch")),
         ))  # fmt: skip
     heads = ("No", "When", "Who", "What was done", "Tests", "Finished; to first patch")
     return Table(heads, (4, 21, 12, 23, 20, 20), tuple(rows))
@@ -80,10 +83,10 @@ def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
         if entry.kind != "batch":
             continue
         end = [e for e in ends if str(told.changes.now(e).data.get("batch")) == str(entry.number)]
-        mixed = (*told.when(entry), Run("\n"), *_product(told, entry))
+        mixed = (*told.when(entry), Run(f"\n{entry.by}\n"), *_product(told, entry))
         rows.append((
-            told.numbered(entry), mixed, _parts(told, entry), _mix(told, entry),
-            _life(told, entry, reviews.get(entry.number)), _end(told, end),
+            told.numbered(entry), mixed, _parts(told, entry), _mix(told, entry, entries),
+            _life(told, entry, reviews.get(entry.number)), _end(told, end, ends),
         ))  # fmt: skip
     heads = ("No", "Mixed, product", "Components: lot, expiry, amount", "Ratio, mix",
              "Induction, pot life", "End")  # fmt: skip
@@ -115,73 +118,48 @@ def _next_line(runs: Sequence[Run]) -> str:
     return "\n" if runs else ""
 
 
-def _mix(told: Told, entry: Entry) -> Cell:
-    return told.lines(entry, ("ratio_asked", "ratio_mixed", "ratio_by", "thinner", "mix_temp",
-                                "strained", "stirred"))  # fmt: skip
+def _mix(told: Told, entry: Entry, among: Sequence[Entry]) -> Cell:
+    keys = ("ratio_asked", "ratio_mixed", "ratio_by", "thinner", "mix_temp", "strained", "stirred")
+    return told.lines(entry, keys, [e for e in among if e.kind == "batch"])
 
 
 def _life(told: Told, entry: Entry, review: BatchReview | None) -> Cell:
     runs = told.lines(entry, ("induction", "pot_life"))
     if review is None:
         return runs
-    until = told.say.when(review.usable_until_s) or "not known"
-    used = told.say.when(review.last_used_s) or "not kept"
-    return (*runs, Run(f"\nusable until {until}\nlast used {used}\n"), *standing(review.standing),
-            Run(f" {review.text}"))  # fmt: skip
+    return (*runs, Run("\n"), *standing(review.standing), Run(f" {review.text}"))
 
 
-def _end(told: Told, ends: Sequence[Entry]) -> Cell:
+def _end(told: Told, ends: Sequence[Entry], among: Sequence[Entry]) -> Cell:
     runs: list[Run] = []
     for end in ends:
-        runs += [*told.when(end), Run("\n"), *told.lines(end, ("what", "leftover", "why"))]
+        runs += [*told.when(end), Run("\n"), *told.lines(end, ("what", "leftover", "why"), among)]
     return tuple(runs) or cell("")
 
 
 def films_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table:
     """Return each set of film readings, and below them count, least, mean and most."""
-    keys = ("film", "readings", "target_low", "target_high", "patch", "instrument_check")
-    rows: list[Row] = [
-        (told.numbered(e), told.when(e), *(told.text(e, key) for key in keys)) for e in entries
-    ]
+    first = ("film", "readings")
+    then = told.held(entries, ("patch", "batch", "instrument_check"))
+    rows: list[Row] = []
+    for entry in entries:
+        asked = told.lines(entry, ("target_low", "target_high"))
+        seen = [told.text(entry, key) for key in first]
+        rows.append((told.numbered(entry), told.when(entry), cell(entry.by), *seen, asked,
+                     cell("–", "quiet"), *(told.text(entry, key) for key in then)))  # fmt: skip
     say = told.say
     for film in coat.films:
         low, high = film.target_um
-        asked = say.bounds(low, high, "µm") or "no target kept"
         rows.append((
-            cell("all"), cell(f"{film.count} readings"), cell(film.film),
+            cell("all"), cell(f"{film.count} readings"), cell("–", "quiet"), cell(film.film),
             cell(f"least {say.value(film.low_um, 'µm')}, mean {say.value(film.mean_um, 'µm')}, "
                  f"most {say.value(film.high_um, 'µm')}", bold=True),
-            cell(asked), cell(asked), standing(film.standing), cell("–", "quiet"),
+            cell(say.bounds(low, high, "µm") or "no target kept"), standing(film.standing),
+            *(cell("–", "quiet") for _ in then),
         ))  # fmt: skip
-    heads = ("No", "When", "Film", "Readings", "Target from", "Target to", "Patch", "Gauge check")
-    return Table(heads, (4, 21, 6, 26, 11, 11, 11, 10), tuple(rows))
-
-
-def typed_readings_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:
-    """Return readings a person wrote: values with instrument, dew point by, and all else kept."""
-    rows: list[Row] = []
-    for entry in entries:
-        air = told.lines(entry, ("air_temp", "rh", "wet_bulb", "material_temp"))
-        work = told.lines(entry, ("surface_temp", "surface_hot", "spot"))
-        dew = told.lines(entry, ("dew_point", "margin", "formula", "pressure"))
-        around = told.lines(entry, ("wind", "light", "weather", "ventilation", "heater",
-                                      "flags"))  # fmt: skip
-        rows.append((told.numbered(entry), (*told.when(entry), Run(f"\n{entry.by}")), air, work,
-                     dew, around, (*told.text(entry, "reason"), *_judged(entry))))  # fmt: skip
-    heads = ("No", "When, who", "Air, material", "Surface", "Dew point", "Around", "Why; limits")
-    return Table(heads, (4, 16, 18, 17, 18, 14, 14), tuple(rows))
-
-
-def _judged(entry: Entry) -> Cell:
-    """Return pass or fail of each limit as it was shown with the reading."""
-    runs: list[Run] = []
-    rows = entry.known.get("reasons")
-    for row in rows if isinstance(rows, list | tuple) else ():
-        if isinstance(row, Mapping):
-            broken = row.get("holds") == "no"
-            mark = "▲" if broken else "●" if row.get("holds") == "yes" else "?"
-            runs.append(Run(f"\n{mark} {row.get('rule', '')}", "bad" if broken else "plain"))
-    return tuple(runs) or (Run("\nlimits then: not kept", "quiet"),)
+    labels = (KINDS["film"].field(key).label for key in then)
+    heads = ("No", "When", "Who", "Film", "Readings", "Target", "Mean on target", *labels)
+    return Table(heads, (4, 21, 10, 6, 26, 18, 11, *(10 for _ in then)), tuple(rows))
 
 
 def corrections_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -26,7 +26,7 @@ from advisor.record.report.curves import (
 from advisor.record.report.paper_legend import LEGEND_MM, print_legend
 from advisor.record.report.say import Say
 from advisor.record.report.sheet import MARGIN, Colour, Sheet
-from advisor.record.review_types import CoatReview, LimitReview
+from advisor.record.review_types import CoatReview, LimitReview, TimeSpan
 
 SURFACE: Colour = (20, 20, 20)
 DEW: Colour = (0, 80, 160)
@@ -99,13 +99,15 @@ def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
     _values(lower, u.HUMIDITY, units)
     with upper.clipped():
         _margin(upper, coat)
-        _margin_limits(upper, coat, say)
-        _level_limits(upper, coat, say, ("surface_temp", "air_temp"))
+        for dip in coat.dips:
+            _dip(upper, dip)
+        heights = _margin_limits(upper, coat, say)
+        _level_limits(upper, coat, say, ("surface_temp", "air_temp"), heights)
         _curve(upper, coat, readings.air_temp_c, AIR, 0.2)
         _curve(upper, coat, readings.dew_point_c, DEW, 0.4)
         _curve(upper, coat, readings.surface_temp_c, SURFACE, 0.5)
     with lower.clipped():
-        _level_limits(lower, coat, say, ("humidity",))
+        _level_limits(lower, coat, say, ("humidity",), ())
         _curve(lower, coat, readings.rh_pct, SURFACE, 0.4)
     _events(upper, coat)
     _names(upper, coat)
@@ -151,6 +153,8 @@ def _backdrop(panel: Panel, coat: CoatReview) -> None:
     first, last = panel.x(coat.started_s), panel.x(coat.ended_s)
     pdf.set_fill_color(236, 226, 200)
     pdf.rect(first, panel.top, max(last - first, 0.5), panel.height, style="F")
+    for dip in coat.dips:
+        _dip(panel, dip)
     for gap in coat.gaps:
         _no_reading(panel, gap.from_s, gap.to_s, duration(gap.hours))
     if not len(coat.readings.time_s):
@@ -161,6 +165,13 @@ def _backdrop(panel: Panel, coat: CoatReview) -> None:
             pdf.line(panel.x(at_s), panel.top, panel.x(at_s), panel.top + panel.height)
     sheet.stroke(AIR, 0.2)
     pdf.rect(panel.left, panel.top, panel.width, panel.height)
+
+
+def _dip(panel: Panel, dip: TimeSpan) -> None:
+    """Print the time at or below the dew point over the whole height, however short it was."""
+    left, right = panel.x(dip.from_s), panel.x(dip.to_s)
+    panel.sheet.pdf.set_fill_color(*WET)
+    panel.sheet.pdf.rect(left, panel.top, max(right - left, 0.8), panel.height, style="F")
 
 
 def _no_reading(panel: Panel, from_s: float, to_s: float, length: str) -> None:
@@ -262,8 +273,9 @@ def _margin(panel: Panel, coat: CoatReview) -> None:
                 panel.sheet.pdf.polygon([*there, *reversed(back)], style="F")
 
 
-def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> None:
-    """Print the dew point plus the margin asked, over the phase it holds for."""
+def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> list[float]:
+    """Print the dew point plus the margin asked over its phase; return the heights of names, mm."""
+    heights: list[float] = []
     for limit in coat.limits:
         asked, (begin, end) = limit.limit.low, phase_of(coat, limit)
         if limit.limit.rule in ("margin", "hold_margin") and asked is not None:
@@ -277,6 +289,8 @@ def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> None:
                     end = points[0][0] + panel.sheet.letters.width(text, _TINY_PT)
                     top = min(y for x, y in points if x <= end)
                     _name_limit(panel, text, points[0][0], top)
+                    heights.append(top)
+    return heights
 
 
 def _name_limit(panel: Panel, text: str, x: float, y: float) -> None:
@@ -295,7 +309,9 @@ def phase_of(coat: CoatReview, limit: LimitReview) -> tuple[float, float]:
     return {str(k): v for k, v in spans.items()}.get(limit.phase, (first, tack_free))
 
 
-def _level_limits(panel: Panel, coat: CoatReview, say: Say, rules: tuple[str, ...]) -> None:
+def _level_limits(
+    panel: Panel, coat: CoatReview, say: Say, rules: tuple[str, ...], heights: Sequence[float]
+) -> None:  # fmt: skip
     """Print limits that are levels where they lie in the picture; one name for one level."""
     named: dict[tuple[float, float], list[str]] = {}
     for limit in coat.limits:
@@ -311,7 +327,9 @@ def _level_limits(panel: Panel, coat: CoatReview, say: Say, rules: tuple[str, ..
                 text = f"{limit.limit.label.lower()} {say.value(value, limit.limit.unit)}"
                 named.setdefault(place, []).append(text)
     for (x, y), texts in named.items():
-        _name_limit(panel, ", ".join(texts), x, y)
+        # Under its line where a margin has its name at the same height.
+        taken = any(abs(y - other) < 3.0 for other in heights)
+        _name_limit(panel, ", ".join(texts), x, y + 3.0 if taken else y)
 
 
 def _names(panel: Panel, coat: CoatReview) -> None:

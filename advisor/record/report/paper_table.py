@@ -6,7 +6,7 @@ from advisor.record.report.blocks import Cell, Row, Run, Table, cell
 from advisor.record.report.sheet import MARGIN, TOP, Sheet, line_height
 
 _SIZE_PT = 7.5
-_PAD = 1.1
+_PAD = 0.7
 _RULE = (150, 150, 150)
 _HEAD_FILL = (228, 232, 236)
 _LINE = line_height(_SIZE_PT)

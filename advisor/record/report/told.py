@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,10 +13,12 @@ from advisor.record.report.changes import Changes, changes_of, field_of
 from advisor.record.report.say import Say, late
 from advisor.record.review_types import CoatReview, JobReview
 
-#: What is written of an area rather than of a coat, and belongs on the coat's page.
-_OF_AREA = frozenset({"reading", "preparation"})
 #: Preparation this long before the first coat of an area still belongs to it.
 _BEFORE_FIRST_S = 14 * 86400
+#: A reading this long before mixing is looked at with the coat.
+_BEFORE_MIXING_S = 3600
+#: A stretch in which nothing lies.
+_NEVER = (float("inf"), float("-inf"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,14 +34,14 @@ class Told:
         """Return one field with its corrections, "not kept" where there is nothing."""
         return self.changes.shown(entry, key, self.say) or (Run(NOT_KEPT, "quiet"),)
 
-    def lines(self, entry: Entry, keys: tuple[str, ...]) -> Cell:
-        """Return several fields of an entry, a line for each."""
+    def lines(self, entry: Entry, keys: Sequence[str], among: Sequence[Entry] = ()) -> Cell:
+        """Return several fields of an entry, a line for each; those none `among` holds go out."""
         runs: list[Run] = []
-        for key in keys:
+        for key in self.held(among, keys) if among else keys:
             label = field_of(entry.kind, key).label.lower()
             feed = "\n" if runs else ""
             runs += [Run(f"{feed}{label}: ", "quiet"), *self.text(entry, key)]
-        return tuple(runs)
+        return tuple(runs) or (Run(NOT_KEPT, "quiet"),)
 
     def numbered(self, entry: Entry) -> Cell:
         """Return the number of an entry, so that it can be found in the list."""
@@ -51,39 +53,47 @@ class Told:
         mark = late(entry.late_s)
         return (*shown, *((Run("\n"), *mark) if mark else ()), *self.changes.moved(entry))
 
+    def held(self, entries: Sequence[Entry], keys: Sequence[str]) -> tuple[str, ...]:
+        """Return those of some fields that any of the entries holds or once held."""
+        return tuple(k for k in keys if any(self.changes.shown(e, k, self.say) for e in entries))
+
     def entries_of(self, coat: CoatReview) -> tuple[Entry, ...]:
         """Return the entries of a coat: its own, its area's about it, and their corrections."""
         numbers = {e.number for e in coat.entries}
-        begin, end = self._span(coat)
+        spans = self._spans(coat)
         for entry in self.review.entries:
             now = self.changes.now(entry)
-            own = coat.coat_id in (entry.coat_id, now.coat_id)
+            begin, end = spans.get(now.kind, _NEVER)
             near = now.area_id == coat.area_id and begin <= now.at_s <= end
-            if own or (near and not now.coat_id and now.kind in _OF_AREA):
+            if coat.coat_id in (entry.coat_id, now.coat_id) or (near and not now.coat_id):
                 numbers.add(entry.number)
         numbers |= {e.number for e in self.review.entries if _corrected(e) in numbers}
         return tuple(e for e in self.review.entries if e.number in numbers)
 
-    def _span(self, coat: CoatReview) -> tuple[float, float]:
-        """Return from the coat below to dew-safe or the coat above, UTC seconds."""
+    def _spans(self, coat: CoatReview) -> dict[str, tuple[float, float]]:
+        """Return from when to when preparation and readings of an area are a coat's, UTC seconds.
+
+        Preparation: from the coat below to this coat's last patch. Readings: from the first
+        preparation (an hour before mixing without one) until it can take dew or is coated over.
+        """
         same = [c for c in self.review.coats if c.area_id == coat.area_id]
-        before = [_ready_s(c, coat) for c in same if c.ended_s <= coat.started_s]
+        before = [c.ended_s for c in same if c.ended_s <= coat.started_s]
         after = [c.started_s for c in same if c.started_s > coat.ended_s]
-        begin = max(before, default=coat.started_s - _BEFORE_FIRST_S)
+        below_s = max(before, default=coat.started_s - _BEFORE_FIRST_S)
+        times = [self.changes.now(e) for e in self.review.entries if e.kind == "preparation"]
+        prepared = [e.at_s for e in times if e.area_id == coat.area_id
+                    and below_s <= e.at_s <= coat.ended_s]  # fmt: skip
+        mixed = [b.mixed_s for b in coat.batches]
+        first_s = min([*prepared, *(at_s - _BEFORE_MIXING_S for at_s in (*mixed, coat.started_s))])
         until = coat.dew_safe_s if coat.dew_safe_s is not None else self.review.made_s
-        return begin, min([until, *after])
+        return {"preparation": (below_s, coat.ended_s),
+                "reading": (max(below_s, first_s), min([until, *after]))}  # fmt: skip
 
 
 def _corrected(entry: Entry) -> int:
     """Return the number of the entry a correction points at, 0 for any other."""
     number = str(entry.data.get("corrects", "")) if entry.kind == "correction" else ""
     return int(number) if number.isdigit() else 0
-
-
-def _ready_s(below: CoatReview, coat: CoatReview) -> float:
-    """Return when the coat below could take dew, or its end where that came too late."""
-    ready = below.dew_safe_s
-    return ready if ready is not None and ready < coat.started_s else below.ended_s
 
 
 def told(review: JobReview, say: Say, photo: Callable[[str], Path | None]) -> Told:

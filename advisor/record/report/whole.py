@@ -32,8 +32,9 @@ def job_paper(told: Told) -> Paper:
         blocks += [NewPage(), *coat_page(told, coat)]
     corrections = [e for e in review.entries if e.kind == "correction"]
     blocks += [NewPage(), Heading("The whole record", 1),
-               Prose(cell("Every entry in the order it was written, with all it holds, what it "
-                          "does not hold, and what was known and shown then.")),
+               Prose(cell("Every entry in the order it was written, with its hash. What stands on "
+                          "the page of a coat has one row here; all else is told in full, with "
+                          f"what was known and shown then. Written by program {_programs(told)}.")),
                Heading("All corrections"), corrections_table(told, None, corrections),
                Heading("All entries"), *cards(told, review.entries)]  # fmt: skip
     blocks += [*_sign_offs(told), *_checking(told), Heading("Signed by hand"), Signatures(ROLES)]
@@ -61,6 +62,11 @@ def coat_paper(told: Told, coat_id: str) -> Paper:
         Signatures(ROLES),
     )
     return Paper(title, review.job_name, review.head, review.made_s, blocks)
+
+
+def _programs(told: Told) -> str:
+    """Return the versions that wrote the record, the first first."""
+    return ", ".join(dict.fromkeys(e.app for e in told.review.entries)) or "none"
 
 
 def _sign_offs(told: Told) -> tuple[Block, ...]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from advisor.planning.case import Previous
 from advisor.planning.rules import PRACTICE
 from advisor.record.effective import Effective
@@ -124,7 +126,7 @@ def review_coat(look: Look) -> CoatReview:
         dips=at.dips,
         decision=decision(tale, look, None if at.below is None else at.below.previous),
         readings=readings_of(look.seen, at.span.from_s, at.span.to_s),
-        entries=_entries(look, tale, at.span),
+        entries=_entries(look, tale, at),
         notes=(
             *answers(at.dips, tale, words),
             *notes_of(look, tale, at.span, at.limits, at.unread),
@@ -183,18 +185,25 @@ def _joined(gaps: Sequence[TimeSpan]) -> tuple[TimeSpan, ...]:
     return tuple(found)
 
 
-def _entries(look: Look, tale: Told, span: TimeSpan) -> tuple[Entry, ...]:
-    """Entries as they were first written: the coat's own, and its readings and preparation."""
-    first = min([span.from_s, *(e.at_s for e in tale.prepared)])
+def _entries(look: Look, tale: Told, at: Parts) -> tuple[Entry, ...]:
+    """Entries as they were first written: the coat's own, and its readings and preparation.
+
+    Preparation is what was done after the coat below and before this coat's last patch;
+    readings are those from that preparation on.
+    """
+    after_s = -np.inf if at.below is None else at.below.previous.end_s
+    prepared = [e for e in tale.prepared if after_s <= e.at_s <= at.laid.ended_s]
+    first_s = min([at.span.from_s, *(e.at_s for e in prepared)])
+    numbers = {e.number for e in prepared}
     own = {
         one.entry.number: one.entry
         for one in look.record
         if look.coat.id in (one.entry.coat_id, one.now.coat_id)
-        or (_of_area(one, look.coat.area_id) and first <= one.entry.at_s <= span.to_s)
+        or one.entry.number in numbers
+        or (_reading_of(one, look.coat.area_id) and first_s <= one.now.at_s <= at.span.to_s)
     }
     return tuple(own[number] for number in sorted(own))
 
 
-def _of_area(one: Effective, area_id: str) -> bool:
-    about = one.entry.kind in ("reading", "preparation")
-    return about and one.entry.area_id in ("", area_id)
+def _reading_of(one: Effective, area_id: str) -> bool:
+    return one.entry.kind == "reading" and one.now.area_id in ("", area_id)

@@ -62,7 +62,10 @@ class Below:
     def since(self) -> str:
         """The time from paint to paint in words; both ends where the patches differ."""
         first, last = duration(min(self._hours)), duration(max(self._hours))
-        return f"{first if first == last else f'{first} to {last}'} since the coat below"
+        number, _, unit = first.partition(" ")
+        if last.partition(" ")[2] == unit and first != last:
+            first = number  # one unit is said once: 2.0 to 2.1 days
+        return f"{last if first == last else f'{first} to {last}'} since the coat below"
 
     @property
     def _hours(self) -> list[float]:
@@ -93,7 +96,7 @@ def interval(below: Below, tracks: Tracks) -> IntervalReview:
     told = [side.text for _, side in sides if side.standing == worst]
     lows = [side.limit_h for name, side in sides if name == "min" and side.limit_h is not None]
     highs = [side.limit_h for name, side in sides if name == "max" and side.limit_h is not None]
-    text = "; ".join([below.since, *dict.fromkeys(told)])
+    text = ". ".join(one[:1].upper() + one[1:] for one in [below.since, *dict.fromkeys(told)])
     return IntervalReview(
         below.coat_id, below.name, below.clock_h, max(lows, default=None),
         min(highs, default=None), worst, text,
@@ -118,7 +121,7 @@ def _patch(
     high = next_table(previous.product, row.max_h, runs_out=True)
     sides = [("min", _minimum(low, cure_min_c(previous.product), grid, cold, patch))]
     if previous.sanded:
-        sides.append(("max", Side(None, "inside", "sanded since, so no maximum is left")))
+        sides.append(("max", Side(None, "inside", "it was sanded since, so no maximum is left")))
     elif high is not None:
         sides.append(("max", _maximum(below, high, (grid, cold, hot), patch)))
     return sides

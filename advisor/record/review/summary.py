@@ -54,15 +54,15 @@ def summary(
         return f"Outside: {'; '.join(told)}."
     if standing == "inside":
         return f"Inside every limit{_least_room(reviews, words)}."
-    missing = [*_missing(found, words), *([ongoing] if ongoing else [])]
+    missing = [*([ongoing] if ongoing else [])]
     missing += [_other(o, words) for o in others if o.standing == "not known"]
-    told_missing = "; ".join(missing) or "nothing was read"
+    told_missing = [*_missing(found, words), *(f"Not known: {one}" for one in missing)]
     seen = (
-        "inside the limits as far as it was read"
+        "Inside the limits as far as it was read"
         if any(r.worst is not None for r in reviews)
-        else "no reading to go by"
+        else "No reading to go by"
     )
-    return f"Not known: {told_missing}; {seen}."
+    return ". ".join([*(told_missing or ["Not known: nothing was read"]), f"{seen}."])
 
 
 def _beyond(review: LimitReview, words: Words) -> str:
@@ -70,10 +70,11 @@ def _beyond(review: LimitReview, words: Words) -> str:
     assert review.worst_at_s is not None
     side, limit = _side(review.limit, review.worst)
     measured = _figure(review.worst, limit, review.limit.unit, words)
-    lasted = f", {duration(review.hours_outside)} in all" if review.hours_outside > 0 else ""
+    lasted = f" for {duration(review.hours_outside)}" if review.hours_outside > 0 else ""
     return (
-        f"{review.limit.label.lower()} {measured} at {day_and_clock(review.worst_at_s, words)}, "
-        f"{side} {words.value(limit, review.limit.unit)} ({review.limit.whose}){lasted}"
+        f"{review.limit.label.lower()}{lasted}, worst {measured} at "
+        f"{day_and_clock(review.worst_at_s, words)}, "
+        f"asked {side} {words.value(limit, review.limit.unit)} ({review.limit.whose})"
     )
 
 
@@ -82,9 +83,9 @@ def _side(limit: LimitInForce, value: float) -> tuple[str, float]:
     below = None if limit.low is None else value - limit.low
     above = None if limit.high is None else limit.high - value
     if below is not None and limit.low is not None and (above is None or below <= above):
-        return "limit at least", limit.low
+        return "at least", limit.low
     assert limit.high is not None
-    return "limit at most", limit.high
+    return "at most", limit.high
 
 
 def _figure(value: float, limit: float, unit: str, words: Words) -> str:
@@ -106,16 +107,27 @@ def _other(other: IntervalReview | BatchReview | FilmReview, words: Words) -> st
 
 
 def _missing(found: Sequence[Found], words: Words) -> list[str]:
-    """Name every gap once, with all that was not read in it."""
+    """Name every gap once, with all that was not read in it; one that goes on only by its end."""
     holes: dict[tuple[float, float], list[str]] = {}
     for one in found:
         if one.review.standing == "not known":
             for gap in one.gaps:
                 holes.setdefault((gap.from_s, gap.to_s), []).append(NAMES[one.quantity])
-    return [
-        f"{' and '.join(dict.fromkeys(names))} not read {between(TimeSpan(*hole), words)}"
-        for hole, names in sorted(holes.items())
-    ]
+    told: list[str] = []
+    before_s = None
+    for hole, names in sorted(holes.items()):
+        what = _and(list(dict.fromkeys(names)))
+        if hole[0] == before_s:
+            told[-1] += f"; {what} on to {clock(hole[1], words)}"
+        else:
+            told.append(f"Not read: {what}, {between(TimeSpan(*hole), words)}")
+        before_s = hole[1]
+    return told
+
+
+def _and(names: Sequence[str]) -> str:
+    """Return names in a row: a, b and c."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def between(span: TimeSpan, words: Words) -> str:
