@@ -102,7 +102,7 @@ def shoot(folder: Path, size: tuple[int, int]) -> None:
         take(app, bench, NOW_S, SHOTS, folder, size)
         put_a_coat_on(bench)
         follow_a_logger(bench, Path(place) / "keel.csv")
-        take(app, bench, LATER_S, LIVE_SHOTS, folder, size)
+        take(app, Workbench(store, ROOT / "resources"), LATER_S, LIVE_SHOTS, folder, size)
 
 
 def take(
@@ -184,6 +184,9 @@ def follow_a_logger(bench: Workbench, log: Path) -> None:
     log.write_text("\n".join(lines) + "\n", encoding="utf-8")
     bench.sensors.save(Sensor("keel", "by the keel", "file", path=str(log), step_s=STEP_S,
                               time_zone="UTC"))  # fmt: skip
+    bench.sensors.start(lambda: LATER_S)
+    bench.sensors.poll(LATER_S)
+    bench.sensors.stop()
 
 
 def main(argv: list[str]) -> int:
