@@ -157,6 +157,11 @@ function age() {{
   var hours = Math.floor(minutes / 60);
   var told = minutes < 1 ? "Just now" : minutes < 60 ? minutes + " min ago"
     : hours < 48 ? hours + " h ago" : Math.floor(hours / 24) + " days ago";
+  if (minutes < -5) {{
+    place.textContent = "How old it is, this phone's clock cannot tell: it is behind.";
+    place.className = "old";
+    return;
+  }}
   place.textContent = told + (minutes > 120 ? ": old. What came after is not on this page." : ".");
   place.className = minutes > 120 ? "old" : "";
 }}
