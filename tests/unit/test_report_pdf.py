@@ -155,6 +155,7 @@ def test_late_entries_out_of_date_instruments_and_gaps_are_marked() -> None:
     assert "out of date when used: entries 6, 21" in text
     assert "2026-05-14 19:00 +01:00 to 2026-05-15 02:00 +01:00 (7 h)" in text
     assert "Dry and prepare again" in text
+    assert "no reading for 7 h" in text  # among the readings, too
 
 
 def test_a_missing_lot_number_is_named() -> None:

@@ -36,7 +36,7 @@ from advisor.record.report.say import standing
 from advisor.record.report.thin import table_rows
 from advisor.record.report.told import Told
 from advisor.record.report.typed_table import typed_readings_table, under_readings
-from advisor.record.review_types import CoatReview, LimitReview
+from advisor.record.review_types import CoatReview, LimitReview, TimeSpan
 from advisor.record.review_words import PHASES
 
 
@@ -222,7 +222,11 @@ def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     readings, say, thinned = coat.readings, told.say, table_rows(coat, _READINGS)
     count = len(readings.time_s)
     rows: list[Row] = []
+    gaps = list(coat.gaps)
     for row, behind in zip(thinned.rows, thinned.behind, strict=True):
+        # A gap stands among the readings, before the first that is printed after it.
+        while gaps and gaps[0].to_s <= readings.time_s[row]:
+            rows.append(_gap_row(told, gaps.pop(0)))
         shown = (
             say.value(float(values[row]), unit)
             for values, unit in (
@@ -237,6 +241,7 @@ def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
                  "doubt" if readings.doubtful[row] else "plain"),
             cell(f"{behind}"),
         ))  # fmt: skip
+    rows += [_gap_row(told, gap) for gap in gaps] if rows else []
     heads = ("Time", "Air", "Humidity", "Dew point", "Coldest spot", "Above dew point", "Source",
              "Readings behind")  # fmt: skip
     table = Table(heads, (23, 10, 10, 11, 12, 14, 17, 11), tuple(rows),
@@ -245,6 +250,13 @@ def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     # The sentence comes after, so that heading and table stay together.
     thinned_how = _how_thinned(count, len(rows), thinned.piece_min)
     return (Heading("Readings"), table, Prose(cell(thinned_how)))
+
+
+def _gap_row(told: Told, gap: TimeSpan) -> Row:
+    """Return a gap in the place of the readings that are missing."""
+    dashes = (cell("–", "doubt"),) * 5
+    return (cell(told.say.when(gap.from_s), "doubt"), *dashes,
+            cell(f"no reading for {duration(gap.hours)}", "doubt"), cell("0", "doubt"))  # fmt: skip
 
 
 def _how_thinned(count: int, printed: int, piece_min: int) -> str:
