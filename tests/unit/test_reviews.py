@@ -660,6 +660,18 @@ def test_a_coat_still_drying_is_not_known_yet(bench: Workbench) -> None:
     assert review.tack_free_s is None
 
 
+def test_a_coat_that_cannot_take_dew_yet_says_so(bench: Workbench) -> None:
+    """Tack-free at 14:00 and read all the way; it can take dew at 18:00, looked at at 15:00."""
+    mix(bench, 9)
+    steady(bench, 8.75, 15)
+    bench.lay_coat("one", at(9), at(10))
+    review = bench.reviews.coat("one", at(15))
+    assert (review.standing, review.gaps) == ("not known", ())
+    assert review.summary == (
+        "Not known: it cannot take dew yet. Inside the limits as far as it was read."
+    )
+
+
 def test_a_coat_going_on_is_looked_at_up_to_now(bench: Workbench) -> None:
     mix(bench, 9)
     bench.record.add("application", {"event": "start"}, at_s=at(9.25), now_s=at(9.25),

@@ -172,7 +172,9 @@ def _ongoing(laid: Stages, *, no_batch: bool) -> str:
         return "it is still going on"
     if laid.tack_free.earliest_s > laid.until_s:
         return "it is not tack-free yet"
-    return "its pot life, since no batch is in the record" if no_batch else ""
+    if no_batch:
+        return "its pot life, since no batch is in the record"
+    return "it cannot take dew yet" if laid.dew_safe.earliest_s > laid.until_s else ""
 
 
 def _joined(gaps: Sequence[TimeSpan]) -> tuple[TimeSpan, ...]:
