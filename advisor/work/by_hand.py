@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ from advisor.record.entry import Draft, Entry, number_of, quantity
 from advisor.record.in_force import number_text
 from advisor.record.kinds import kind_of
 from advisor.work import instrument_list, kept_events
+from advisor.work.film_target import last_thinner_pct, target_fields
 from advisor.work.job_header import FROM_JOB
 from advisor.work.known import known_of_coat, known_of_values
 from advisor.work.reading_entry import altitude_m, reading_draft
@@ -53,7 +55,8 @@ def keep_by_hand(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     if not any(typed.data.values()):
         raise InputError(f"{kind.label}: found nothing filled in; accepted: at least one field")
     keepers = {"job": _job, "reading": _reading, "application": _application,
-               "preparation": _preparation, "observation": _observation}  # fmt: skip
+               "preparation": _preparation, "observation": _observation,
+               "film": _film}  # fmt: skip
     return keepers.get(kind.key, _plain)(bench, typed, now_s)
 
 
@@ -136,6 +139,18 @@ def _observation(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     if typed.coat_id:
         data = observation_data(bench, typed.coat_id, typed.at_s, typed.data)
         typed = replace(typed, data=data)
+    return _plain(bench, typed, now_s)
+
+
+def _film(bench: Kept, typed: ByHand, now_s: float) -> Entry:
+    """The film asked for stands beside the readings, where nobody typed another."""
+    coat = next((c for c in bench.job_in_hand().coats if c.id == typed.coat_id), None)
+    told = {"target_low", "target_high"} & typed.data.keys()
+    if coat is not None and not told:
+        with suppress(InputError):  # without the product nothing says what was asked
+            thinner = last_thinner_pct(bench, coat.id)
+            target = target_fields(bench, coat, str(typed.data.get("film", "")), thinner)
+            typed = replace(typed, data={**typed.data, **target})
     return _plain(bench, typed, now_s)
 
 

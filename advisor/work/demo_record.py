@@ -270,15 +270,12 @@ def _by_hand(bench: Workbench, data: dict[str, Json], coat_id: str, now_s: float
 
 
 def _dry_film(crew: Crew, coat_id: str) -> dict[str, Json]:
-    product = crew.bench.shelf.find(crew.job.coat(coat_id).product_id).product
-    span = product.film.dft_um
+    span = crew.bench.shelf.find(crew.job.coat(coat_id).product_id).product.film.dft_um
     assert span is not None
-    low, high = (quantity(number_text(um, 0), "µm", "data sheet") for um in span)
     read: list[Json] = [
         quantity(number_text(share * span[0], 0), "µm", "typed") for share in DRY_FILM[coat_id]
     ]
-    return {"film": "dry", "readings": read, "target_low": low, "target_high": high,
-            "instrument_check": "zero and 50 µm shim"}  # fmt: skip
+    return {"film": "dry", "readings": read, "instrument_check": "zero and 50 µm shim"}
 
 
 def _mistaken_reading(crew: Crew) -> Iterator[Step]:

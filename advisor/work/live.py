@@ -6,11 +6,10 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import AdvisorError
-from advisor.coatings.film import wet_film_um
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry, quantity
-from advisor.record.in_force import TYPICAL, number_text
 from advisor.work import batch_form, live_taps
+from advisor.work.film_target import target_fields, thinner_pct
 from advisor.work.known import known_of_coat
 from advisor.work.live_look import Look
 from advisor.work.live_state import LiveState
@@ -129,7 +128,7 @@ class Live:
             quantity(live_taps.film_text(value), "µm", "typed") for value in values
         ]
         data: dict[str, Json] = {"film": film, "readings": readings}
-        data |= self._target(coat, film, live_taps.thinner_pct(batch))
+        data |= target_fields(self._bench, coat, film, thinner_pct(batch))
         going = at.state.at_work(coat_id)
         if going is not None and going.patches:
             data["patch"] = going.patches[-1].name
@@ -167,20 +166,6 @@ class Live:
 
     def _product(self, coat: Coat) -> Product:
         return self._bench.shelf.find(coat.product_id).product.by_method(coat.method)
-
-    def _target(self, coat: Coat, film: str, thinner_pct: float) -> dict[str, Json]:
-        """Film asked for by the data sheet, as thinned."""
-        product = self._product(coat)
-        span = product.film.dft_um
-        if film == "wet":
-            span = wet_film_um(product.film, thinner_pct)
-        if span is None:
-            return {}
-        whose = TYPICAL if product.is_template else "data sheet"
-        return {
-            "target_low": quantity(number_text(span[0], 0), "µm", whose),
-            "target_high": quantity(number_text(span[1], 0), "µm", whose),
-        }
 
     def _as_shown(self) -> dict[str, Json]:
         """What stood before the painter when conditions had changed."""

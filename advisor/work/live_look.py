@@ -18,9 +18,9 @@ from advisor.record.in_force import from_known, limits_of
 from advisor.record.review_types import LimitInForce
 from advisor.work import live_alarms, live_rounds, live_words
 from advisor.work.at_work import NO_ROWS, Rows, RowsAtWork
+from advisor.work.film_target import thinner_pct
 from advisor.work.live_changed import Watch, changed
 from advisor.work.live_state import AtBench
-from advisor.work.live_taps import thinner_pct
 from advisor.work.live_views import (
     BatchInHand,
     ConditionsChanged,

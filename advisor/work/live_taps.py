@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from advisor.base.errors import InputError, RangeError
 from advisor.planning.job import Coat, Job, Laid
 from advisor.record.canonical import Json
-from advisor.record.entry import Entry, number_of
+from advisor.record.entry import Entry
 from advisor.work import kept_events
 from advisor.work.live_state import AtBench
 
@@ -138,11 +138,6 @@ def finish(bench: Kept, tap: Tap, asked: Asked, known: dict[str, Json]) -> Entry
     draft = kept_events.finish_draft(bench, tap.coat_id, tap.laid, asked.now_s,
                                      said=tap.data, known=known)  # fmt: skip
     return kept_events.lay_coat(bench, tap.coat_id, tap.laid, draft)
-
-
-def thinner_pct(batch: Entry | None) -> float:
-    """Return the thinner of a batch in %; 0 where nobody said."""
-    return (number_of(batch.data.get("thinner")) or 0.0) if batch is not None else 0.0
 
 
 def film_text(text: str) -> str:

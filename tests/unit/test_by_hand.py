@@ -235,3 +235,18 @@ def test_a_correction_needs_a_reason_and_a_change(bench: Workbench) -> None:
     with pytest.raises(InputError):
         bench.record.correct(entry.number, {"rh": READ["rh"]}, "misread", NOW_S)
     assert bench.record.head() == before
+
+
+@pytest.mark.parametrize("film", ["wet", "dry"])
+def test_the_film_asked_for_stands_beside_what_was_measured(bench: Workbench, film: str) -> None:
+    """The same figures as a film measured at the bench; one typed by hand stays."""
+    read: list[Json] = [quantity("80", "µm", "typed")]
+    data: dict[str, Json] = {"film": film, "readings": read}
+    by_hand = keep_by_hand(bench, ByHand("film", data, AT_S, coat_id=coat(bench)), NOW_S)
+    at_bench = bench.live.film(coat(bench), ("80",), NOW_S, film)
+    assert by_hand.data["target_low"] == at_bench.data["target_low"]
+    assert by_hand.data["target_high"] == at_bench.data["target_high"]
+    data |= {"target_low": quantity("55", "µm", "typed")}
+    own = keep_by_hand(bench, ByHand("film", data, AT_S, coat_id=coat(bench)), NOW_S)
+    assert own.data["target_low"] == quantity("55", "µm", "typed")
+    assert "target_high" not in own.data

@@ -17,7 +17,7 @@ from advisor.record.telling import title
 
 _FILE = ("file_name", "bytes", "columns")
 _ROWS = ("rows_read", "rows_used", "rows_dropped", "rows_flagged")
-_HOLDS = MappingProxyType({"yes": "held", "no": "BROKEN"})
+_HOLDS = MappingProxyType({"yes": "held", "no": "not held"})
 
 
 #: What is known of a coat rather than of a moment.
@@ -157,7 +157,7 @@ def _known_runs(told: Told, known: Mapping[str, Json]) -> list[Run]:
         holds = _HOLDS.get(str(reason.get("holds")), str(reason.get("holds")))
         whose = f", {reason['whose']}" if reason.get("whose") else ""
         runs.append(Run(f"{reason.get('text') or reason.get('rule')} ({holds}{whose}). ",
-                        "bad" if holds == "BROKEN" else "plain"))  # fmt: skip
+                        "bad" if holds == "not held" else "plain"))  # fmt: skip
     untested = [
         str(r.get("text") or r.get("rule")) for r in reasons if r.get("holds") == "not tested"
     ]
