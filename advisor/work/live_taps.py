@@ -106,7 +106,9 @@ def _data(at: AtBench, asked: Asked, coat_id: str) -> dict[str, Json]:
     data: dict[str, Json] = {"event": asked.event}
     if asked.event in ("start", "finish"):
         data["method"] = coat_of(at.job, coat_id).method
-    batch = at.state.batch(asked.batch) or batch_of(at, coat_id)
+    batch = at.state.batch(asked.batch)
+    if batch is None or batch.coat_id != coat_id:  # one in front may be another coat's
+        batch = batch_of(at, coat_id)
     if batch is not None:
         data["batch"] = str(batch.number)
     if asked.why:

@@ -461,3 +461,11 @@ def test_parts_are_kept_with_their_batch_numbers(bench: Workbench) -> None:
         {"part": "hardener", "batch": "H-2", "value": "0.5", "unit": "L"},
     ]
     assert data["ratio_mixed"] == "2 : 1"
+
+
+def test_a_patch_never_takes_the_batch_of_another_coat(bench: Workbench) -> None:
+    """Another coat's batch is in front while this one goes on."""
+    own, other = mix(bench, NOW), mix(bench, NOW + MIN, "second")
+    bench.live.tap("start", NOW + 31 * MIN, coat_id="first")
+    patch = bench.live.tap("patch", NOW + 35 * MIN, coat_id="first", batch=other)
+    assert patch.data["batch"] == str(own)
