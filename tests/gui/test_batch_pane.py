@@ -199,6 +199,40 @@ def test_a_glove_that_hits_twice_counts_once(at_bench: Shown, qtbot: QtBot) -> N
     assert at_bench.pane.taps.main.isEnabled()
 
 
+def test_a_look_at_the_bench_lets_no_second_tap_through(at_bench: Shown, qtbot: QtBot) -> None:
+    """One asked for before the tap comes in while the tap is still being kept."""
+    at_bench.see(lb.GOING)
+    qtbot.mouseClick(at_bench.pane.taps.main, Qt.MouseButton.LeftButton)
+    at_bench.window.desk.watch.viewed.emit(lb.GOING)
+    qtbot.mouseClick(at_bench.pane.taps.main, Qt.MouseButton.LeftButton)
+    at_bench.settle(at_bench.window)
+    assert len(at_bench.live.asked) == 1
+    assert at_bench.pane.taps.main.isEnabled()
+
+
+def test_readings_and_film_recorded_twice_by_one_glove_count_once(
+    at_bench: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept: list[float | None] = []
+    monkeypatch.setattr(
+        type(at_bench.window.desk.bench),
+        "type_reading",
+        lambda _, reading, now_s, area_id: kept.append(reading.air_temp_c),
+    )
+    at_bench.see(lb.GOING)
+    at_bench.pane.work.boxes["air_temp_c"].field.setText("13.5")
+    at_bench.pane.beside.film.field.setText("110")
+    for _ in range(2):
+        at_bench.pane.taps.tapped.emit("reading", 0)
+    at_bench.settle(at_bench.window)
+    for _ in range(2):
+        at_bench.pane.beside.film.keep()
+    at_bench.settle(at_bench.window)
+    assert kept == [13.5]
+    assert at_bench.live.asked == [("film", lb.COAT, ("110",))]
+    assert at_bench.pane.beside.film.button.isEnabled()
+
+
 def test_an_event_can_have_been_earlier(at_bench: Shown) -> None:
     at_bench.see(lb.GOING)
     when = at_bench.pane.taps.when

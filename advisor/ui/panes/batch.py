@@ -37,7 +37,7 @@ class BatchPane(QWidget):
         super().__init__()
         self.setObjectName("page")
         self._desk, self._watch = desk, desk.watch
-        self._wanted, self._batch = 0, None
+        self._wanted, self._batch, self._keeping = 0, None, False
         self.work, self.going = AtTheWork(desk), GoingOn(desk)
         self.beside, self.taps = BesideBatch(desk), Taps(desk.look)
         self.cautions, self.form = CautionBar(), BatchFormPage(desk)
@@ -121,6 +121,7 @@ class BatchPane(QWidget):
         self.beside.show_view(view)
         events = view.taps if view.batches or view.work else ("mix", *view.taps)
         self.taps.show_events((*events, *(() if "reading" in events else ("reading",))))
+        self._wait(self._keeping)
         if (self._batch.coat_id if self._batch else "") != before:
             self._ask_air()
 
@@ -184,7 +185,7 @@ class BatchPane(QWidget):
         patch = self.beside.patch.text().strip() if event in PATCHED else ""
         coat_id, number = self._meant(event)
         told = f"{WORDS[event]}: noted for {self._desk.words().moment(at_s or now_s)}."
-        self.taps.set_waiting(True)
+        self._wait(True)
         self._watch.operations.write(
             lambda: bench.live.tap(
                 event, now_s, at_s=at_s, patch=patch, coat_id=coat_id, batch=number
@@ -200,14 +201,21 @@ class BatchPane(QWidget):
         batch_coat, number = (batch.coat_id, batch.number) if batch else ("", 0)
         return (work.coat_id if work else batch_coat), number
 
+    def _wait(self, keeping: bool) -> None:
+        """Take no second tap of the same glove; a look at the bench does not end the waiting."""
+        self._keeping = keeping
+        self.taps.set_waiting(keeping)
+        self.beside.film.set_waiting(keeping)
+
     def _kept(self, told: str, patched: bool = False) -> None:
+        self._keeping = False  # the look that follows offers what comes next
         if patched:
             self.beside.patch.clear()
         self._desk.messages.note(told)
         self._desk.changed.emit()
 
     def _not_kept(self, failure: Failure) -> None:
-        self.taps.set_waiting(False)
+        self._wait(False)
         self._desk.messages.failure(failure)
 
     def _record(self) -> None:
@@ -218,10 +226,12 @@ class BatchPane(QWidget):
         elif not readings:
             self.work.boxes["air_temp_c"].field.setFocus()
             self._desk.messages.note("Read each value, confirm it with Enter, then record them.")
-        else:
+        elif not self._keeping:
+            self._wait(True)
             self._watch.operations.write(
                 lambda: [bench.type_reading(reading, now_s, area_id) for reading in readings],
                 lambda _: self._recorded(),
+                self._not_kept,
             )
 
     def _recorded(self) -> None:
@@ -232,12 +242,15 @@ class BatchPane(QWidget):
     @Slot(tuple)
     def _film(self, values: tuple[str, ...]) -> None:
         view, now_s, bench = self._watch.view, self._desk.now_s(), self._desk.bench
-        if view is None or view.work is None:
+        if view is None or view.work is None or self._keeping:
             return
         coat_id = view.work.coat_id
         self.pad.put_away()
+        self._wait(True)
         self._watch.operations.write(
-            lambda: bench.live.film(coat_id, values, now_s), lambda _: self._film_kept(values)
+            lambda: bench.live.film(coat_id, values, now_s),
+            lambda _: self._film_kept(values),
+            self._not_kept,
         )
 
     def _film_kept(self, values: tuple[str, ...]) -> None:

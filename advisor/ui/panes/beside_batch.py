@@ -77,6 +77,10 @@ class FilmEntry(QFrame):
         """Note that the readings are in the record."""
         self.field.clear()
 
+    def set_waiting(self, waiting: bool) -> None:
+        """Take nothing more while readings are being kept."""
+        self.button.setEnabled(not waiting)
+
     def show_work(self, work: OnTheWork, units: u.Units) -> None:
         """Show target and readings so far."""
         self.target.setText(target_words(work.target_um, units))
