@@ -664,7 +664,7 @@ def test_a_coat_that_cannot_take_dew_yet_says_so(bench: Workbench, tmp_path: Pat
     """Tack-free at 14:00 and read all the way; it can take dew at 18:00, looked at at 15:00."""
     path = tmp_path / "own-gloss.toml"
     text = SHEET.format(revision="B", rh_pct=85)
-    path.write_text(text.replace("margin_k = 3", "margin_k = 3\nhold_margin_k = 2"), "utf-8")
+    path.write_text(text.replace("[film]", "hold_margin_k = 2\n[film]"), "utf-8")
     bench.add_product_file(path)
     mix(bench, 9)
     steady(bench, 8.75, 15)
