@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -380,7 +381,7 @@ def test_sensors_that_cannot_be_asked_leave_the_picture(
 def dialog(qtbot: QtBot, desk: Desk, sensor: Sensor | None) -> SensorDialog:
     from advisor.work.readings_look import ReadingsLook
 
-    made = SensorDialog(desk.bench, ReadingsLook(desk.bench).zones(), sensor)
+    made = SensorDialog(desk, ReadingsLook(desk.bench).zones(), sensor)
     qtbot.addWidget(made)
     made.show()
     return made
@@ -400,6 +401,7 @@ def test_a_file_is_set_up_to_be_followed(desk: Desk, qtbot: QtBot, sensors: Fake
     assert sensors.saved == []
     made.step.line.setText("30")
     made.accept()
+    qtbot.waitUntil(made.isHidden)
     (kept,) = sensors.saved
     assert (kept.name, kept.kind, kept.path, kept.step_s) == (
         "By the keel", "file", "logs/keel.csv", 30.0,
@@ -424,6 +426,7 @@ def test_values_over_mqtt_are_set_up(desk: Desk, qtbot: QtBot, sensors: FakeSens
     made.values.paths["air_temp_c"].line.setText("$.air")
     made.values.units["air_temp_c"].choose("°F")
     made.accept()
+    qtbot.waitUntil(made.isHidden)
     (kept,) = sensors.saved
     assert kept.broker == Broker("broker.local", 1884)
     assert kept.values == (TopicValue("shed/deck", "$.air", "air_temp_c", "°F"),)
@@ -438,6 +441,7 @@ def test_a_known_sensor_keeps_what_the_form_has_no_row_for(
     made = dialog(qtbot, desk, known)
     made.on.switch.click()
     made.accept()
+    qtbot.waitUntil(made.isHidden)
     assert sensors.saved == [replace(known, on=False)]
 
 
@@ -448,7 +452,31 @@ def test_a_sensor_is_taken_away_at_the_second_press(
     qtbot.mouseClick(made.remove, LEFT)
     assert sensors.removed == []
     qtbot.mouseClick(made.remove, LEFT)
+    qtbot.waitUntil(made.isHidden)
     assert sensors.removed == ["a"]
+
+
+def test_a_share_that_holds_the_sensors_up_does_not_hold_up_the_window(
+    desk: Desk, qtbot: QtBot, sensors: FakeSensors, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sensors are locked while one is read; the window must not wait for that."""
+    answers, done_by = threading.Event(), []
+
+    def remove(sensor_id: str) -> None:
+        done_by.append(threading.current_thread())
+        answers.wait(5.0)  # a bound, so that a window that waits fails and does not hang
+        raise InputError("the share is gone")
+
+    monkeypatch.setattr(sensors, "remove", remove)
+    made = dialog(qtbot, desk, Sensor("a", "Deck", "file", path="x.csv"))
+    qtbot.mouseClick(made.remove, LEFT)
+    qtbot.mouseClick(made.remove, LEFT)
+    assert not made.keep.isEnabled()
+    answers.set()
+    qtbot.waitUntil(made.said.isVisible)
+    assert made.said.text() == "the share is gone"
+    assert made.keep.isEnabled()
+    assert threading.main_thread() not in done_by
 
 
 # --- a reading by hand --------------------------------------------------------------------

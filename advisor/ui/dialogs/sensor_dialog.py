@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal, cast
 
@@ -17,8 +18,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from advisor.base.errors import AdvisorError
 from advisor.climate.live.sensor import Broker, Sensor
+from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import (
     ChoiceField,
     Field,
@@ -29,10 +30,10 @@ from advisor.ui.dialogs.fields import (
     zone_field,
 )
 from advisor.ui.dialogs.sensor_values import ValueRows
+from advisor.ui.operations import Failure
 from advisor.ui.widgets.parts import BigButton, Tall, card, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.work.readings_look import Zone
-from advisor.work.workbench import Workbench
 
 Kind = Literal["file", "folder", "mqtt"]
 KINDS = (
@@ -52,14 +53,14 @@ class SensorDialog(QDialog):
 
     def __init__(
         self,
-        bench: Workbench,
+        desk: Desk,
         zones: tuple[Zone, ...],
         sensor: Sensor | None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("A sensor")
-        self._bench, self._tried = bench, False
+        self._desk, self._tried = desk, False
         self.known = sensor
         self._sensor = sensor or Sensor(uuid.uuid4().hex[:12], "", "file")
         self._make_fields(zones)
@@ -193,20 +194,27 @@ class SensorDialog(QDialog):
         made = self.sensor()
         if made is None:
             return
-        try:
-            self._bench.sensors.save(made)
-        except AdvisorError as error:
-            self._say(str(error))
-            return
-        super().accept()
+        sensors = self._desk.bench.sensors
+        self._write(lambda: sensors.save(made))
 
     def _take_away(self) -> None:
-        try:
-            self._bench.sensors.remove(self._sensor.id)
-        except AdvisorError as error:
-            self._say(str(error))
-            return
-        super().accept()
+        sensors, sensor_id = self._desk.bench.sensors, self._sensor.id
+        self._write(lambda: sensors.remove(sensor_id))
+
+    def _write(self, work: Callable[[], None]) -> None:
+        """Keep in the background: a share that does not answer may hold the sensors up."""
+        self._wait(True)
+        self._desk.operations.write(
+            work, lambda _: self.done(QDialog.DialogCode.Accepted), self._failed
+        )
+
+    def _wait(self, keeping: bool) -> None:
+        for each in (self.keep, self.remove):
+            each.setEnabled(not keeping)
+
+    def _failed(self, failure: Failure) -> None:
+        self._wait(False)
+        self._say(failure.text)
 
     def _check(self) -> list[Field]:
         mqtt = self.kind.key == "mqtt"
@@ -228,7 +236,7 @@ class SensorDialog(QDialog):
         self.said.setVisible(bool(words))
 
     def _ask(self) -> None:
-        folder = self._bench.settings.text("last_folder")
+        folder = self._desk.bench.settings.text("last_folder")
         if self.kind.key == "folder":
             name = QFileDialog.getExistingDirectory(self, "The folder that is followed", folder)
         else:

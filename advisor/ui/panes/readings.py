@@ -248,7 +248,7 @@ class ReadingsPane(QWidget):
         """Open the set-up of a sensor, a new one for None."""
         from advisor.ui.dialogs.sensor_dialog import SensorDialog
 
-        self._run(SensorDialog(self._desk.bench, self.zones, sensor, self))
+        self._run(SensorDialog(self._desk, self.zones, sensor, self))
 
     @Slot()
     def type_reading(self) -> None:
