@@ -74,6 +74,9 @@ class InventedLive:
         self.views += 1
         return replace(self.shown, now_s=now_s)
 
+    def taps_of_film(self, coat_id: str) -> tuple[str, ...]:
+        return ()
+
     def batch_form(self, coat_id: str, now_s: float) -> BatchForm:
         return replace(FORM, coat_id=coat_id)
 
@@ -92,6 +95,9 @@ class InventedLive:
 
     def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> None:
         self._keep("film", coat_id, values)
+
+    def taps_of_film(self, coat_id: str) -> tuple[str, ...]:
+        return ()
 
     def heard(self, key: str, now_s: float) -> None:
         self._keep("heard", key)
