@@ -479,6 +479,26 @@ def test_a_share_that_holds_the_sensors_up_does_not_hold_up_the_window(
     assert threading.main_thread() not in done_by
 
 
+def test_a_sensor_dialog_left_while_it_waits_tells_the_window(
+    desk: Desk, qtbot: QtBot, sensors: FakeSensors, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = threading.Event()
+
+    def remove(sensor_id: str) -> None:
+        answers.wait(5.0)
+        raise InputError("the share is gone")
+
+    monkeypatch.setattr(sensors, "remove", remove)
+    made = dialog(qtbot, desk, Sensor("a", "Deck", "file", path="x.csv"))
+    qtbot.mouseClick(made.remove, LEFT)
+    qtbot.mouseClick(made.remove, LEFT)
+    qtbot.mouseClick(made.cancel, LEFT)
+    assert made.isHidden()
+    assert desk.operations.idle()  # a verdict need not wait for the share
+    answers.set()
+    qtbot.waitUntil(lambda: "the share is gone" in desk.messages.text)
+
+
 # --- a reading by hand --------------------------------------------------------------------
 
 

@@ -30,7 +30,7 @@ from advisor.ui.dialogs.fields import (
     zone_field,
 )
 from advisor.ui.dialogs.sensor_values import ValueRows
-from advisor.ui.operations import Failure
+from advisor.ui.operations import Failure, Operations
 from advisor.ui.widgets.parts import BigButton, Tall, card, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.work.readings_look import Zone
@@ -60,7 +60,7 @@ class SensorDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("A sensor")
-        self._desk, self._tried = desk, False
+        self._desk, self._tried, self._left = desk, False, False
         self.known = sensor
         self._sensor = sensor or Sensor(uuid.uuid4().hex[:12], "", "file")
         self._make_fields(zones)
@@ -195,24 +195,36 @@ class SensorDialog(QDialog):
         if made is None:
             return
         sensors = self._desk.bench.sensors
-        self._write(lambda: sensors.save(made))
+        self._write(self._desk.operations, lambda: sensors.save(made))
 
     def _take_away(self) -> None:
+        """Take it away; waits, with the sensors, for a share that does not answer."""
         sensors, sensor_id = self._desk.bench.sensors, self._sensor.id
-        self._write(lambda: sensors.remove(sensor_id))
+        self._write(self._desk.sensing.operations, lambda: sensors.remove(sensor_id))
 
-    def _write(self, work: Callable[[], None]) -> None:
-        """Keep in the background: a share that does not answer may hold the sensors up."""
+    def _write(self, worker: Operations, work: Callable[[], None]) -> None:
         self._wait(True)
-        self._desk.operations.write(
-            work, lambda _: self.done(QDialog.DialogCode.Accepted), self._failed
-        )
+        worker.write(work, lambda _: self._kept(), self._failed)
+
+    def reject(self) -> None:
+        """Leave; what is being kept is still kept, and told to the window."""
+        self._left = True
+        super().reject()
+
+    def _kept(self) -> None:
+        if self._left:
+            self._desk.changed.emit()
+        else:
+            self.done(QDialog.DialogCode.Accepted)
 
     def _wait(self, keeping: bool) -> None:
         for each in (self.keep, self.remove):
             each.setEnabled(not keeping)
 
     def _failed(self, failure: Failure) -> None:
+        if self._left:
+            self._desk.messages.failure(failure)
+            return
         self._wait(False)
         self._say(failure.text)
 
