@@ -402,3 +402,7 @@ def test_an_imported_file_is_in_the_record_with_hashes_of_its_lines(
 
     assert blocks[1]["sha256"] == hashlib.sha256(b"".join(lines[1000:])).hexdigest()
     assert Attachments(bench.store.path).intact(str(entry.data["sha256"]))
+
+
+def test_a_broker_told_in_an_error_hides_its_password() -> None:
+    assert "kept quiet" not in repr(Broker("b", user="shed", password="kept quiet"))

@@ -34,7 +34,7 @@ class Broker:
     host: str
     port: int = 1883
     user: str = ""
-    password: str = ""
+    password: str = field(default="", repr=False)  # no error may tell it
     tls: bool = False
 
 
