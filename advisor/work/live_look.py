@@ -10,14 +10,14 @@ from advisor.base.errors import AdvisorError
 from advisor.coatings.film import wet_film_um
 from advisor.coatings.product import Product
 from advisor.planning.job import Coat
-from advisor.planning.words import Words
+from advisor.planning.words import Words, duration
 from advisor.record.bench_state import Going
 from advisor.record.countdowns import AirSince, Countdown, Mixed, countdown
 from advisor.record.entry import Entry, number_of
 from advisor.record.in_force import from_known, limits_of
 from advisor.record.review_types import LimitInForce
 from advisor.work import live_alarms, live_rounds, live_words
-from advisor.work.at_work import NO_ROWS, Rows, RowsAtWork
+from advisor.work.at_work import HOLD_S, NO_ROWS, Rows, RowsAtWork
 from advisor.work.film_target import thinner_pct
 from advisor.work.live_changed import Watch, changed
 from advisor.work.live_state import AtBench
@@ -109,7 +109,8 @@ class Look:
     def _counted(self, at: AtBench, entry: Entry, now_s: float, words: Words) -> Counted:
         coat, product = self._product(at, entry.coat_id)
         rows = self._of(at, coat, entry.at_s, now_s)
-        count = countdown(product, _mixed(at, entry), _air(rows, entry.at_s), now_s)
+        air = _air(rows, entry.at_s)
+        count = countdown(product, _mixed(at, entry), air, now_s)
         title = live_words.batch_title(coat, entry, words)
         view = BatchInHand(
             entry.number,
@@ -122,7 +123,7 @@ class Look:
             count.usable_until_s,
             count.used_share,
             f"counted at {words.value(count.temp_c, '°C')}",
-            count.assumptions,
+            (*count.assumptions, *_old_air(air, count, now_s)),
         )
         on = any(f.coat_id == coat.id and f.end_s >= entry.at_s for f in at.state.finished)
         return Counted(entry, coat, product, count, view, on)
@@ -279,6 +280,15 @@ def _air(rows: Rows, since_s: float) -> AirSince:
     time_s, air = rows.time_s[known], rows.air_temp_c[known]
     first = max(0, int((time_s <= since_s).sum()) - 1)
     return AirSince(time_s[first:], air[first:])
+
+
+def _old_air(air: AirSince, count: Countdown, now_s: float) -> tuple[str, ...]:
+    """Say where a pot life that still runs is counted by air read long ago."""
+    old_s = now_s - float(air.time_s[-1]) if len(air.time_s) else 0.0
+    if old_s <= HOLD_S or count.usable_until_s is None or count.usable_until_s <= now_s:
+        return ()
+    ago = duration(old_s / 3600)
+    return (f"shop air: not read for {ago}, the pot life is shorter if it got warmer",)
 
 
 def _forgotten(batch: Counted, now_s: float) -> bool:

@@ -469,3 +469,12 @@ def test_a_patch_never_takes_the_batch_of_another_coat(bench: Workbench) -> None
     bench.live.tap("start", NOW + 31 * MIN, coat_id="first")
     patch = bench.live.tap("patch", NOW + 35 * MIN, coat_id="first", batch=other)
     assert patch.data["batch"] == str(own)
+
+
+def test_a_pot_life_by_old_air_says_so(bench: Workbench) -> None:
+    """The sensor fell silent: the shop may have warmed since."""
+    sensor(bench, [NOW - 5 * MIN, NOW], air_temp_c=30.0)
+    mix(bench, NOW)
+    assert at(bench, 50).batches[0].assumptions == ()
+    (told,) = at(bench, 70).batches[0].assumptions
+    assert told == "shop air: not read for 1 h 10 min, the pot life is shorter if it got warmer"
