@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import AdvisorError
@@ -11,10 +12,12 @@ from advisor.record.entry import Entry, quantity
 from advisor.work import batch_form, live_taps
 from advisor.work.film_target import target_fields, thinner_pct
 from advisor.work.known import known_of_coat
+from advisor.work.live_alarms import in_turn
 from advisor.work.live_look import Look
 from advisor.work.live_state import LiveState
 from advisor.work.live_views import BatchForm, ConditionsChanged, LiveBench
 from advisor.work.observing import observation_data, taps_offered
+from advisor.work.other_jobs import OF_JOB, OtherJobs, of_job
 
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
@@ -31,15 +34,21 @@ class Live:
     def __init__(self, bench: Workbench) -> None:
         self._bench = bench
         self._state = LiveState(bench)
-        self._look = Look(bench)
+        self._look, self._others = Look(bench), OtherJobs(bench)
         self._seen_s = 0.0
         self._changed: ConditionsChanged | None = None
 
     def view(self, now_s: float) -> LiveBench:
         """Return the bench now. Cheap: called at every tick of the clock."""
-        seen = self._look.at(self._state.now(), now_s)
+        at = self._state.now()
+        seen = self._look.at(at, now_s)
         self._seen_s, self._changed = now_s, seen.changed
-        return seen
+        due, coming = self._others.alarms(at.job.id, now_s)
+        return replace(
+            seen,
+            alarms=in_turn((*of_job(seen.alarms, at.job.id), *due)),
+            coming=in_turn((*of_job(seen.coming, at.job.id), *coming)),
+        )
 
     # --- batches -------------------------------------------------------------------------
 
@@ -138,8 +147,11 @@ class Live:
         return self._add("film", data, coat_id, now_s, now_s, known)
 
     def heard(self, key: str, now_s: float) -> None:
-        """Note that an alarm was heard: it does not come again, over restarts too."""
-        job_id = self._bench.job_in_hand().id
+        """Note that an alarm was heard: it does not come again, over restarts too.
+
+        The key says of which job it is: another may have been opened meanwhile.
+        """
+        job_id, _, key = key.rpartition(OF_JOB)
         with self._bench.store.write() as db:
             db.execute(
                 "INSERT INTO alarm_heard (job_id, key, heard_s) VALUES (?, ?, ?) "

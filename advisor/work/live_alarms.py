@@ -43,9 +43,14 @@ def alarms(
 
 def sounding(found: Iterable[Alarm], heard: Collection[str], now_s: float) -> Sounding:
     """Part alarms that nobody heard yet into due and coming."""
-    left = sorted((a for a in found if a.key not in heard), key=lambda a: (a.due_s, a.key))
+    left = in_turn(a for a in found if a.key not in heard)
     due = tuple(alarm for alarm in left if alarm.due_s <= now_s)
     return Sounding(due, tuple(alarm for alarm in left if alarm.due_s > now_s))
+
+
+def in_turn(alarms: Iterable[Alarm]) -> tuple[Alarm, ...]:
+    """Return alarms by when they are due."""
+    return tuple(sorted(alarms, key=lambda alarm: (alarm.due_s, alarm.key)))
 
 
 def _of_batch(batch: BatchInHand, use: Use, words: Words) -> list[Alarm]:

@@ -45,7 +45,7 @@ def tap(bench: Workbench, minute: float, event: str, **said: str) -> Entry:
 
 
 def keys(alarms: tuple[Alarm, ...]) -> list[str]:
-    return [alarm.key.split(":")[0] for alarm in alarms]
+    return [alarm.key.rpartition("|")[2].split(":")[0] for alarm in alarms]
 
 
 def entries(bench: Workbench, *kinds: str) -> tuple[Entry, ...]:
@@ -478,3 +478,36 @@ def test_a_pot_life_by_old_air_says_so(bench: Workbench) -> None:
     assert at(bench, 50).batches[0].assumptions == ()
     (told,) = at(bench, 70).batches[0].assumptions
     assert told == "shop air: not read for 1 h 10 min, the pot life is shorter if it got warmer"
+
+
+def other_job(bench: Workbench) -> None:
+    """Open another job while the first one's batch is in the pot."""
+    job = bench.job_in_hand()
+    bench.save_job(type(job)("k", "other job", "", "UTC", job.areas, job.coats[:1]))
+
+
+def test_a_batch_rings_though_another_job_was_opened(bench: Workbench) -> None:
+    typed(bench, NOW - 5 * MIN)
+    mix(bench, NOW)
+    name = bench.job_in_hand().name
+    other_job(bench)
+    seen = at(bench, 31)
+    assert seen.batches == ()
+    assert keys(seen.alarms) == ["induction"]
+    assert seen.alarms[0].text.startswith(f"{name}: ")
+    assert keys(at(bench, 300).alarms)[-1] == "over"
+    bench.live.heard(seen.alarms[0].key, NOW + 31 * MIN)
+    assert at(bench, 32).alarms == ()
+
+
+def test_heard_is_heard_for_its_own_job(bench: Workbench) -> None:
+    """Both jobs have a batch of the same number; the first one's alarm was on the screen."""
+    typed(bench, NOW - 5 * MIN)
+    mix(bench, NOW)
+    on_screen = at(bench, 31).alarms[0]
+    other_job(bench)
+    mix(bench, NOW)
+    assert len(at(bench, 31).alarms) == 2
+    bench.live.heard(on_screen.key, NOW + 31 * MIN)
+    left = at(bench, 31).alarms
+    assert [alarm.key.partition("|")[0] for alarm in left] == ["k"]

@@ -209,7 +209,7 @@ class EntryDialog(QDialog):
         bench, now_s = self._desk.bench, self._desk.now_s()
         self.keep.setEnabled(False)
         work: Callable[[], Entry] = lambda: keep_by_hand(bench, typed, now_s)  # noqa: E731
-        self._desk.operations.run("write entry by hand", work, self._done, self._failed)
+        self._desk.operations.write(work, self._done, self._failed)
 
     def _done(self, entry: Entry) -> None:
         self.kept = entry
