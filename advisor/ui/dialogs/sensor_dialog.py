@@ -89,7 +89,7 @@ class SensorDialog(QDialog):
         self.host = LineField("Broker", broker.host, "name or address")
         self.port = LineField("Port", str(broker.port))
         self.user = LineField("User", broker.user, "if the broker asks")
-        self.password = LineField("Password", broker.password)
+        self.password = LineField("Password, kept readable", broker.password)
         self.password.line.setEchoMode(self.password.line.EchoMode.Password)
         self.tls = SwitchField("Encrypted", "the broker speaks TLS", on=broker.tls)
         self.time_path = LineField("Where the message says its time", sensor.time_path,

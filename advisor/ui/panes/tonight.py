@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QFrame,
@@ -22,7 +24,10 @@ from advisor.ui.widgets.parts import Tall, capital, clear, fade, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.ui.widgets.verdict_mark import Kind, VerdictMark
 from advisor.work.live_views import STANDS
-from advisor.work.views import FilmTonight
+from advisor.work.views import FilmTonight, Reading
+
+if TYPE_CHECKING:
+    from advisor.work.workbench import Workbench
 
 
 def kind_of_film(film: FilmTonight) -> Kind:
@@ -30,6 +35,14 @@ def kind_of_film(film: FilmTonight) -> Kind:
     if film.trouble:
         return "unknown" if film.dew_safe_s is None and film.wet_at_s is None else "wait"
     return "unknown" if film.dew_safe_s is None else "go"
+
+
+def _asked(
+    bench: Workbench, now_s: float, reading: Reading | None
+) -> tuple[tuple[FilmTonight, tuple[str, ...]], ...]:
+    """Return every film down with what can be noted of it by one tap; for a worker."""
+    films = bench.tonight(now_s, reading)
+    return tuple((film, bench.live.taps_of_film(film.coat.id)) for film in films)
 
 
 class TonightPane(QWidget):
@@ -64,7 +77,7 @@ class TonightPane(QWidget):
         fade((self._holder,), True)
         self._desk.operations.run(
             "tonight",
-            lambda: bench.tonight(now_s, reading),
+            lambda: _asked(bench, now_s, reading),
             self._show,
             lambda failure: self._say("Can't tell", failure.text, "unknown"),
         )
@@ -90,8 +103,8 @@ class TonightPane(QWidget):
         self._column.addWidget(frame)
         self._column.addStretch(1)
 
-    def _show(self, films: tuple[FilmTonight, ...]) -> None:
-        if not films:
+    def _show(self, found: tuple[tuple[FilmTonight, tuple[str, ...]], ...]) -> None:
+        if not found:
             self._say(
                 "Nothing wet tonight",
                 "No coat is down that still has to dry. After a coat, press “Coat is on” in "
@@ -100,16 +113,15 @@ class TonightPane(QWidget):
             )
             return
         fade((self._holder,), False)
-        ordered = tuple(sorted(films, key=lambda film: not film.trouble))
-        taps = tuple(self._desk.bench.live.taps_of_film(film.coat.id) for film in ordered)
-        shown = (ordered, taps, self._desk.units)
+        ordered = tuple(sorted(found, key=lambda one: not one[0].trouble))
+        shown = (ordered, self._desk.units)
         if shown == self._shown:
             return  # nothing moves under the reader's eyes
-        self.films, self._shown = ordered, shown
+        self.films, self._shown = tuple(film for film, _ in ordered), shown
         clear(self._column)
         words = self._desk.words()
-        for film, seen in zip(self.films, taps, strict=True):
-            self._column.addWidget(self._card(film, words, seen))
+        for film, taps in ordered:
+            self._column.addWidget(self._card(film, words, taps))
         self._column.addStretch(1)
 
     def _card(self, film: FilmTonight, words: Words, taps: tuple[str, ...]) -> QFrame:
