@@ -137,7 +137,7 @@ def test_it_is_the_clock_of_every_time_that_runs_out(mix_c: float, steps: list[f
     found = run(mix_c, since, now_h)
     table = column_table(PAINT, "pot_life_h")
     assert table is not None
-    grid_h = np.arange(0, int(9 * 60)) / 60.0
+    grid_h = np.arange(0, 9 * 60) / 60.0
     course = np.fmax(mix_c, np.interp(grid_h, np.arange(len(steps)) / 6.0, steps))
     event = float(maximum_clock(table, course, 1.0 / 60).when(np.zeros(1))[0]) / 60.0
     assert hours(found.usable_until_s) == pytest.approx(event, abs=EXACT_S / HOUR_S)
