@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import sqlite3
 import threading
+from collections import deque
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from types import MappingProxyType, TracebackType
 from typing import Self
@@ -21,6 +22,9 @@ from advisor.base.migrations import APPLICATION_ID, MIGRATIONS, Migration
 
 #: How long to wait for another window's write before saying so.
 BUSY_MS = 5000
+
+#: Reading connections kept open for the next one that asks.
+IDLE_READERS = 4
 
 _BUSY = "another window or program is writing to it; close that one, then try again."
 _READ_ONLY = "it is read-only; allow writing to the file and its folder, or choose another."
@@ -61,6 +65,9 @@ class Store:
         self._busy_ms = busy_ms
         self._migrations = migrations
         self._lock = threading.Lock()
+        #: Reading connections nobody uses at the moment; a deque's ends may be used by any thread.
+        self._idle: deque[sqlite3.Connection] = deque()
+        self._open = True
         _make_folder(self.path)
         with plain_errors(self.path):
             self._writer = self._connect()
@@ -69,6 +76,8 @@ class Store:
             except BaseException:
                 self._writer.close()
                 raise
+        self._file = _file_of(self.path)
+        self._seen = _data_version(self._writer)
 
     def __enter__(self) -> Self:
         return self
@@ -84,7 +93,10 @@ class Store:
     def close(self) -> None:
         """Close the writer's connection, after a write that is being done; harmless twice."""
         mine = self._lock.acquire(timeout=self._busy_ms / 1000.0)
+        self._open = False
         try:
+            while self._idle:
+                self._idle.pop().close()
             self._writer.close()
         finally:
             if mine:
@@ -94,13 +106,15 @@ class Store:
     def read(self) -> Iterator[sqlite3.Connection]:
         """Give a connection that cannot write and sees one unchanging state until it closes."""
         with plain_errors(self.path):
-            db = self._connect()
+            db = self._reader()
             try:
-                db.execute("PRAGMA query_only = ON")
                 db.execute("BEGIN")
                 yield db
-            finally:
+                db.execute("ROLLBACK")
+            except BaseException:
                 db.close()
+                raise
+            self._give_back(db)
 
     @contextmanager
     def write(self) -> Iterator[sqlite3.Connection]:
@@ -108,8 +122,27 @@ class Store:
 
         Not to be nested: the inner one would wait for the outer one for ever.
         """
+        if self.replaced():
+            raise StoreError(
+                f"{self.path}: another file was put in its place while it was open, nothing was "
+                "kept; close the program and open it again."
+            )
         with self._lock, plain_errors(self.path), _transaction(self._writer) as db:
             yield db
+
+    def replaced(self) -> bool:
+        """Whether another file lies under the name now: what is written here would be lost."""
+        return bool(self._file) and _file_of(self.path) != self._file
+
+    def changed_elsewhere(self) -> bool:
+        """Whether anyone but this store wrote since last asked; False while it is writing."""
+        if not self._lock.acquire(blocking=False):
+            return False
+        try:
+            before, self._seen = self._seen, _data_version(self._writer)
+        finally:
+            self._lock.release()
+        return before != self._seen
 
     def replace_content(self, source: Path) -> None:
         """Take over all content of another whole database of this program, in one transaction."""
@@ -121,6 +154,24 @@ class Store:
         """Return how many migrations the file has seen."""
         with self.read() as db:
             return _user_version(db)
+
+    def _reader(self) -> sqlite3.Connection:
+        """Take an idle reading connection: opening one reads the whole schema every time."""
+        with suppress(IndexError):
+            return self._idle.pop()
+        db = self._connect()
+        try:
+            db.execute("PRAGMA query_only = ON")
+        except BaseException:
+            db.close()
+            raise
+        return db
+
+    def _give_back(self, db: sqlite3.Connection) -> None:
+        if self._open and len(self._idle) < IDLE_READERS:
+            self._idle.append(db)
+        else:
+            db.close()
 
     def _connect(self) -> sqlite3.Connection:
         db = sqlite3.connect(
@@ -184,6 +235,20 @@ def _apply_next(db: sqlite3.Connection, migrations: tuple[Migration, ...]) -> No
         db.execute("INSERT INTO migration (version, name) VALUES (?, ?)", (done + 1, step.name))
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         db.execute(f"PRAGMA user_version = {done + 1}")
+
+
+def _data_version(db: sqlite3.Connection) -> int:
+    """Stays the same over the connection's own writes, unlike anyone else's."""
+    return int(db.execute("PRAGMA data_version").fetchone()[0])
+
+
+def _file_of(path: Path) -> tuple[int, int] | None:
+    """Return which file lies under a name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _user_version(db: sqlite3.Connection) -> int:
