@@ -39,6 +39,38 @@ class Backup:
     made_s: int
 
 
+@dataclass(frozen=True)
+class Content:
+    """How much of a shop's work a database holds."""
+
+    jobs: int
+    entries: int
+
+    def words(self) -> str:
+        """Return both counts, such as "1 job, 10 entries"."""
+        jobs = "1 job" if self.jobs == 1 else f"{self.jobs} jobs"
+        entries = "1 entry" if self.entries == 1 else f"{self.entries} entries"
+        return f"{jobs}, {entries}"
+
+
+def content_of(path: Path) -> Content | None:
+    """Count the jobs and entries of a database file; None where they cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+            jobs = db.execute("SELECT count(*) FROM job").fetchone()[0]
+            if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'entry'").fetchone():
+                return Content(jobs, 0)  # of before there was a record
+            return Content(jobs, db.execute("SELECT count(*) FROM entry").fetchone()[0])
+    except sqlite3.DatabaseError:
+        return None
+
+
+def content_words(path: Path) -> str:
+    """Say what a copy holds, in a list of copies."""
+    found = content_of(path)
+    return "cannot be read" if found is None else found.words()
+
+
 def backups(database: Path, folder: Path) -> tuple[Backup, ...]:
     """Return the backups of a database that lie in a folder, newest first."""
     found = []

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject
+import sqlite3
 
+from PySide6.QtCore import QObject, QTimer
+
+from advisor.base.errors import StoreError
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
 
 #: Looked at again this often; the guard itself knows when a backup is due.
 EVERY_S = 3600.0
+#: Whether anyone else wrote is asked this often, ms: it costs one look at the file.
+LOOK_MS = 1_000
+_REPLACED = (
+    "Another file was put in the place of the database. Nothing is kept any more: "
+    "close the program and open it again."
+)
 
 
 class Upkeep(QObject):
@@ -18,6 +27,48 @@ class Upkeep(QObject):
         super().__init__()
         self._desk = desk
         self._next_s = 0.0
+        self._entries, self._job_id = 0, ""
+        self._warned = False
+        self._looks = QTimer(self)
+        self._looks.setInterval(LOOK_MS)
+        self._looks.timeout.connect(self.look)
+        self._looks.start()
+
+    def look(self) -> None:
+        """Show all anew where anyone else wrote, and say so where the record went back."""
+        store = self._desk.bench.store
+        try:
+            if store.replaced():
+                self._replaced()
+            elif store.changed_elsewhere():
+                self._changed()
+            elif not self._job_id:
+                self._entries, self._job_id = self._stands()
+        except (StoreError, sqlite3.Error):
+            return  # closed, or the file is being put back: looked at again in a moment
+
+    def _replaced(self) -> None:
+        if not self._warned:
+            self._warned = True
+            self._desk.messages.error(_REPLACED)
+
+    def _changed(self) -> None:
+        (before, job_id), (entries, now_id) = (self._entries, self._job_id), self._stands()
+        self._entries, self._job_id = entries, now_id
+        self._desk.bench.shown.clear()
+        self._desk.changed.emit()
+        if entries < before or (job_id and now_id != job_id):
+            self._desk.messages.error(
+                f"The database was changed outside this window: {before} entries before, "
+                f"{entries} now. Look at the job and the last entries before you go on."
+            )
+
+    def _stands(self) -> tuple[int, str]:
+        bench = self._desk.bench
+        job = bench.job()
+        with bench.store.read() as db:
+            entries = int(db.execute("SELECT count(*) FROM entry").fetchone()[0])
+        return entries, "" if job is None else job.id
 
     def tick(self) -> None:
         """Look if it is time to."""

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QVBoxLayout
 
-from advisor.base.backup import Backup
+from advisor.base.backup import Backup, content_words
 from advisor.record.telling import day_and_clock
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
@@ -51,16 +51,16 @@ class CopiesCard(QFrame):
         """Show what copies there are."""
         bench = self._desk.bench
         self.folder.setText(f"In {bench.guard.folder}")
-        self._desk.slow.run("copies", bench.guard.backups, self._show)
+        self._desk.slow.run("copies", lambda: _with_content(bench.guard.backups()), self._show)
 
-    def _show(self, found: tuple[Backup, ...]) -> None:
+    def _show(self, found: tuple[tuple[Backup, str], ...]) -> None:
         clear(self._rows)
         self.back = {}
         words = self._desk.words()
-        for copy in found[:MOST]:
+        for copy, holds in found[:MOST]:
             row = QHBoxLayout()
             told = day_and_clock(copy.made_s, words)
-            row.addWidget(text(told), 1)
+            row.addWidget(text(f"{told}: {holds}", wrap=True), 1)
             back = self.back[copy.path.name] = TwicePressed("Go back to this", "Press again")
             back.setAccessibleName(f"Go back to the copy of {told}")
             back.meant.connect(lambda path=copy.path, when=told: self._restore(path, when))
@@ -114,3 +114,9 @@ class CopiesCard(QFrame):
         if chosen:
             bench.settings.set("backup_folder", chosen)
             self.refresh()
+
+
+def _with_content(found: tuple[Backup, ...]) -> tuple[tuple[Backup, str], ...]:
+    """Say what each copy on show holds; the older ones are only counted."""
+    shown = tuple((copy, content_words(copy.path)) for copy in found[:MOST])
+    return (*shown, *((copy, "") for copy in found[MOST:]))

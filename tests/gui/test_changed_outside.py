@@ -1,0 +1,53 @@
+"""The database is put back by another process while a window is open on it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+from advisor.base.backup import content_of, go_back, make_backup
+from advisor.base.errors import StoreError
+from advisor.base.store import Store
+from advisor.ui.main_window import MainWindow
+from advisor.work.workbench import Workbench
+
+from .conftest import Clock, Settle
+
+
+def test_a_window_sees_that_the_record_went_back(
+    window: MainWindow, bench: Workbench, clock: Clock, settle: Settle, tmp_path: Path
+) -> None:
+    settle(window)
+    copy = make_backup(bench.store, tmp_path / "copies", clock()).path
+    bench.record.add("observation", {"text": "fog"}, at_s=clock(), now_s=clock())
+    window.reload()
+    window.upkeep.look()
+    assert window.desk.messages.isHidden()  # its own writes are no news
+    with Store(bench.store.path) as other:
+        go_back(other, copy, clock())
+    window.upkeep.look()
+    settle(window)
+    assert not window.desk.messages.isHidden()
+    assert "2 entries before, 0 now" in window.desk.messages.text
+
+
+def test_nothing_is_written_into_a_file_that_was_put_aside(tmp_path: Path) -> None:
+    path = tmp_path / "shop.sqlite3"
+    with Store(path) as store:
+        shutil.copyfile(path, tmp_path / "other")
+        with store.write():
+            pass
+        os.replace(tmp_path / "other", path)
+        with pytest.raises(StoreError, match="open it again"), store.write():
+            pass
+
+
+def test_a_copy_says_what_it_holds(tmp_path: Path) -> None:
+    with Store(tmp_path / "shop.sqlite3") as store:
+        found = content_of(store.path)
+    assert found is not None
+    assert found.words() == "0 jobs, 0 entries"
+    assert content_of(tmp_path / "none") is None
