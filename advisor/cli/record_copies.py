@@ -6,14 +6,32 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
-from advisor.base.backup import Backup, backups, go_back, go_back_closed, why_damaged
+from advisor.base.backup import (
+    Backup,
+    backups,
+    content_of,
+    content_words,
+    go_back,
+    go_back_closed,
+    why_damaged,
+)
 from advisor.base.errors import InputError, StoreError
 from advisor.base.store import Store
 from advisor.cli.printing import iso, write_json, write_list
 from advisor.cli.record import database_of, opened
 from advisor.cli.request import Call
+
+#: What each table is to a painter.
+_TOLD = MappingProxyType({
+    "entry": "entries of the record", "job": "jobs", "reading": "readings",
+    "product": "products of your own", "event": "things noted at the bench",
+    "import": "imported files", "forecast": "forecasts", "setting": "settings",
+})  # fmt: skip
+_ALWAYS = ("entry", "job", "reading")
 
 
 def backup(call: Call) -> int:
@@ -21,11 +39,13 @@ def backup(call: Call) -> int:
     made = _listed(call) if call.options.list else _made(call)
     zone = call.zone
     if call.options.json:
-        write_json(call.out, {"backups": [{"file": str(b.path), "made": iso(b.made_s, zone)}
+        write_json(call.out, {"backups": [{"file": str(b.path), "made": iso(b.made_s, zone),
+                                           "holds": content_words(b.path)}
                                           for b in made]})  # fmt: skip
     elif call.options.list:
         write_list(call.out, f"{len(made)} copies:",
-                   tuple(f"{iso(b.made_s, zone)}  {b.path}" for b in made))  # fmt: skip
+                   tuple(f"{iso(b.made_s, zone)}  {content_words(b.path)}  {b.path}"
+                         for b in made))  # fmt: skip
     else:
         call.out.write(f"Copied and verified: {made[0].path}\n")
     return 0
@@ -36,11 +56,18 @@ def restore(call: Call) -> int:
     database, file = database_of(call), call.options.file
     if not file.is_file():
         raise InputError(f"{file}: found no such file; accepted: a copy this program made")
+    was, now = content_of(database) if database.is_file() else None, content_of(file)
     before = _gone_back(database, file, call.now_s)
     if call.options.json:
-        write_json(call.out, {"restored": str(file), "before": str(before) if before else None})
+        write_json(call.out, {"restored": str(file), "before": str(before) if before else None,
+                              "holds": now.words() if now else None,
+                              "held": was.words() if was else None})  # fmt: skip
     else:
         call.out.write(f"Gone back to {file}\n")
+        held = "what was there could not be read" if was is None else f"before: {was.words()}"
+        call.out.write(f"It holds {content_words(file)} ({held}).\n")
+        if was and now and now.entries < was.entries:
+            call.out.write(f"The record goes from {was.entries} entries to {now.entries}.\n")
         if before is not None:
             call.out.write(f"What was there before is kept in {before}\n")
     return 0
@@ -52,6 +79,7 @@ def rescue(call: Call) -> int:
 
     damaged, new = call.options.damaged, call.options.new
     saved = save(damaged, new)
+    _refuse_nothing(saved.rows, damaged, new)
     with Store(new) as store:
         broken = _broken_records(store)
     if call.options.json:
@@ -59,9 +87,11 @@ def rescue(call: Call) -> int:
                               "torn": list(saved.torn), "records": list(broken)})  # fmt: skip
         return 0
     call.out.write(f"Saved into {new}; {damaged} is as it was.\n")
-    write_list(call.out, "Rows saved:",
-               tuple(f"{table}: {rows}" for table, rows in saved.rows.items() if rows))  # fmt: skip
-    write_list(call.out, "Not whole, rows are missing:", saved.torn)
+    told = (f"{what}: {count}" for table, what in _TOLD.items()
+            if (count := saved.rows.get(table, 0)) or table in _ALWAYS)  # fmt: skip
+    write_list(call.out, "Saved:", tuple(told))
+    torn = tuple(dict.fromkeys(_TOLD.get(table, "what the program needs") for table in saved.torn))
+    write_list(call.out, "Not whole, some are missing:", torn)
     write_list(call.out, "Records with entries missing:", broken)
     if not saved.torn and not broken:
         call.out.write("Nothing was found missing.\n")
@@ -94,6 +124,23 @@ def _gone_back(database: Path, file: Path, now_s: float) -> Path | None:
         with Store(database) as store:
             return go_back(store, file, now_s)
     return go_back_closed(database, file, now_s)
+
+
+def _refuse_nothing(rows: Mapping[str, int], damaged: Path, new: Path) -> None:
+    """InputError where neither entry nor job was read; readings saved all the same stay."""
+    if rows.get("entry") or rows.get("job"):
+        return
+    readings = rows.get("reading", 0)
+    if readings:
+        stays = f"{readings} readings are in {new}"
+    else:
+        stays = "nothing was written"
+        for end in ("", "-wal", "-shm"):
+            new.with_name(new.name + end).unlink(missing_ok=True)
+    raise InputError(
+        f"{damaged}: no entry and no job could be read, {stays}; "
+        "accepted: a database with a job. Go back to a copy (advisor record restore)"
+    )
 
 
 def _broken_records(store: Store) -> tuple[str, ...]:

@@ -89,6 +89,9 @@ def test_what_can_be_read_is_saved_and_what_is_missing_is_said(
     assert database.read_bytes() == before
     words = run("rescue", database, tmp_path / "again.sqlite3")
     assert "Records with entries missing:" in words.out
+    assert "entries of the record: " in words.out
+    assert "jobs: 1" in words.out
+    assert "reading_span" not in words.out
     assert run("show", "--last", "1", "--json", "--database", new).json["count"] == 201
 
 
@@ -108,3 +111,26 @@ def test_what_cannot_be_is_one_line(database: Path, tmp_path: Path, what: str) -
     assert (done.code, done.out) == (2, "")
     assert done.err.count("\n") == 1
     assert new == database or not new.exists()
+
+
+def test_a_file_without_entry_and_job_is_no_success(tmp_path: Path) -> None:
+    empty, new = tmp_path / "empty.sqlite3", tmp_path / "new.sqlite3"
+    with Store(empty):
+        pass
+    done = run("rescue", empty, new)
+    assert (done.code, done.out) == (2, "")
+    assert "no entry and no job could be read" in done.err
+    assert not new.exists()
+
+
+def test_a_copy_says_how_much_it_holds_and_what_is_left_out(database: Path) -> None:
+    made = run("backup", "--json", "--database", database)
+    kept = run("backup", "--list", "--database", database)
+    assert "1 job, 201 entries" in kept.out
+    assert made.json["backups"][0]["holds"] == "1 job, 201 entries"
+    small = database.with_name("small.sqlite3")
+    with Store(small):
+        pass
+    words = run("restore", small, "--database", database).out
+    assert "It holds 0 jobs, 0 entries (before: 1 job, 201 entries)." in words
+    assert "The record goes from 201 entries to 0." in words
