@@ -96,9 +96,6 @@ class InventedLive:
     def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> None:
         self._keep("film", coat_id, values)
 
-    def taps_of_film(self, coat_id: str) -> tuple[str, ...]:
-        return ()
-
     def heard(self, key: str, now_s: float) -> None:
         self._keep("heard", key)
         left = tuple(alarm for alarm in self.shown.alarms if alarm.key != key)
