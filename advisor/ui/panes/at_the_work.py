@@ -35,6 +35,8 @@ KINDS = MappingProxyType({
 })  # fmt: skip
 
 
+#: Values confirmed within this long are one reading (common practice: one round), seconds.
+ONE_READING_S = 5 * 60
 EXCHANGED = "hottest spot is colder than the coldest: exchanged?"
 
 
@@ -125,12 +127,22 @@ class AtTheWork(QFrame):
         return self.tins if self.tins.wrong else None
 
     def typed(self) -> tuple[Reading, ...]:
-        """Return what was typed and not kept yet: one reading per moment, nothing else in it."""
+        """Return what was typed and not kept yet, nothing else in it.
+
+        A painter goes from one instrument to the next: what was confirmed within a few minutes
+        is one reading, as old as its oldest value.
+        """
+        typed = sorted(
+            (int(box.taken_s), name, box.value) for name, box in self.boxes.items()
+            if box.edited and box.value is not None and box.taken_s is not None
+        )  # fmt: skip
         moments: dict[int, dict[str, float]] = {}
-        for name, box in self.boxes.items():
-            if box.edited and box.value is not None and box.taken_s is not None:
-                moments.setdefault(int(box.taken_s), {})[name] = box.value
-        return tuple(_reading(taken_s, values) for taken_s, values in sorted(moments.items()))
+        first_s: int | None = None
+        for taken_s, name, value in typed:
+            if first_s is None or taken_s - first_s > ONE_READING_S:
+                first_s = taken_s
+            moments.setdefault(first_s, {})[name] = value
+        return tuple(_reading(taken_s, values) for taken_s, values in moments.items())
 
     def reading(self) -> Reading | None:
         """Return what is in the boxes, as old as the oldest of them; None when all is as kept."""
