@@ -107,6 +107,7 @@ class Live:
                                 batch)  # fmt: skip
         tap = live_taps.tapped(at, asked)
         known = known_of_coat(self._bench, tap.coat_id, now_s) | self._as_shown()
+        known |= live_taps.too_early(at, tap, asked.at_s)
         if tap.laid is None:
             return self._add(tap.kind, tap.data, tap.coat_id, asked.at_s, now_s, known)
         return live_taps.finish(self._bench, tap, asked, known)

@@ -10,6 +10,7 @@ from advisor.base.errors import InputError, RangeError
 from advisor.planning.job import Coat, Job, Laid
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry
+from advisor.record.induction import BEGINS, ROUNDED_S, early_words, induction_end_s
 from advisor.work import kept_events
 from advisor.work.live_state import AtBench
 
@@ -126,6 +127,16 @@ def _batch_end(at: AtBench, asked: Asked) -> Tap:
     if asked.why:
         data["why"] = asked.why
     return Tap("batch end", found.coat_id, data)
+
+
+def too_early(at: AtBench, tap: Tap, at_s: float) -> dict[str, Json]:
+    """Return the warning kept with paint put on while its batch still had to stand."""
+    named = str(tap.data.get("batch", ""))
+    batch = at.state.batch(int(named)) if named.isdecimal() else None
+    end_s = None if batch is None else induction_end_s(batch)
+    if tap.data.get("event") not in BEGINS or end_s is None or end_s - at_s < ROUNDED_S:
+        return {}
+    return {"warnings": [f"Started {early_words(end_s - at_s)}"]}
 
 
 def batch_of(at: AtBench, coat_id: str) -> Entry | None:

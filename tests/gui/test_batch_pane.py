@@ -190,6 +190,20 @@ def test_one_tap_keeps_one_event(at_bench: Shown, qtbot: QtBot) -> None:
     assert at_bench.window.desk.messages.text == "Patch is on: noted for 09:10."
 
 
+def test_a_first_patch_during_induction_is_asked_about_once(at_bench: Shown, clock: Clock) -> None:
+    stands = replace(lb.BATCH, mixed_s=NOW_S - 60, induction_until_s=NOW_S + 900)
+    view = replace(lb.GOING, step="induction", batches=(stands,), work=None, taps=("start",))
+    at_bench.see(view)
+    at_bench.pane.taps.main.click()
+    at_bench.pane.taps.main.click()  # a glove that hits twice has not said that it is meant
+    assert at_bench.live.asked == []
+    assert "press again" in at_bench.window.desk.messages.text
+    clock.now_s += 3
+    at_bench.pane.taps.main.click()
+    at_bench.settle(at_bench.window)
+    assert [call[0] for call in at_bench.live.asked] == ["start"]
+
+
 def test_a_glove_that_hits_twice_counts_once(at_bench: Shown, qtbot: QtBot) -> None:
     at_bench.see(lb.GOING)
     for _ in range(3):

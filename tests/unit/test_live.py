@@ -95,6 +95,13 @@ def test_the_way_of_a_batch(bench: Workbench) -> None:
     assert events == ["start", "patch", "stop", "carry on", "finish"]
 
 
+def test_paint_put_on_during_induction_is_kept_as_such(bench: Workbench) -> None:
+    mix(bench, NOW)
+    early = tap(bench, 13, "start")
+    assert early.known["warnings"] == ["Started 17 min before the end of its induction"]
+    assert "warnings" not in tap(bench, 30, "patch").known
+
+
 def test_a_late_tap_stands_where_it_happened(bench: Workbench) -> None:
     mix(bench, NOW)
     entry = bench.live.tap("start", NOW + 50 * MIN, at_s=NOW + 31 * MIN)

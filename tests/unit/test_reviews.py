@@ -569,6 +569,27 @@ def test_a_batch_used_past_its_pot_life(bench: Workbench) -> None:
     assert found.standing == review.standing == "outside"
 
 
+@pytest.mark.parametrize(
+    ("begun", "standing"), [(9.25, "outside"), (9.5, "inside"), (9.75, "inside")]
+)
+def test_a_batch_begun_during_its_induction(bench: Workbench, begun: float, standing: str) -> None:
+    mix(bench, 9, induction=quantity("0.5", "h", "data sheet"))
+    steady(bench, 8.75, 24.75)
+    bench.lay_coat("one", at(begun), at(11))
+    (found,) = bench.reviews.coat("one", at(30)).batches
+    assert found.standing == standing
+    told = "started 15 min before the end of its induction"
+    assert (told in found.text) == (standing == "outside")
+
+
+def test_a_batch_with_no_induction_kept_is_not_held_against_one(bench: Workbench) -> None:
+    mix(bench, 9)
+    steady(bench, 8.75, 24.75)
+    bench.lay_coat("one", at(9), at(11))
+    (found,) = bench.reviews.coat("one", at(30)).batches
+    assert found.standing == "inside"
+
+
 def test_a_hotter_shop_alone_does_not_put_a_batch_outside(bench: Workbench) -> None:
     """Air of 25 °C runs the clock out sooner than the mix as entered: nothing certain."""
     mix(bench, 9)

@@ -13,6 +13,7 @@ from advisor.planning.case import column_table
 from advisor.planning.words import Words
 from advisor.record.countdowns import AirSince, Mixed, countdown
 from advisor.record.entry import Entry, number_of
+from advisor.record.induction import BEGINS, ROUNDED_S, early_words, induction_end_s
 from advisor.record.review.told import Told
 from advisor.record.review.track import ROUNDING, Track
 from advisor.record.review_types import BatchReview, FilmReview, Standing
@@ -25,7 +26,8 @@ def batches(
     """Hold every batch of a coat against its pot life.
 
     Inside by the running clock on the mix or the warmer air; outside where even the data sheet's
-    figure at the mix as it was entered had passed (its longest, where nobody entered one).
+    figure at the mix as it was entered had passed (its longest, where nobody entered one), and
+    where it was begun before the induction kept with it was over.
     """
     mixed = told.of("batch")
     return tuple(_batch(entry, told, product, air, now_s, words) for entry in mixed)
@@ -43,6 +45,9 @@ def _batch(
     until, plain = found.usable_until_s, _plain_until(entry, product, entered)
     standing = _standing(last, until, plain)
     text = _said(standing, last, until, plain, words)
+    early_s = _early_s(entry, told)
+    if early_s >= ROUNDED_S:
+        standing, text = "outside", f"started {early_words(early_s)}; {text}"
     return BatchReview(entry, entry.at_s, until, last, standing, text)
 
 
@@ -63,6 +68,19 @@ def _last_used(batch: Entry, told: Told) -> float | None:
     if not used and not ended and len(mixed) == 1:
         return told.ended_s
     return max(used, default=None) or max(ended, default=None)
+
+
+def _early_s(batch: Entry, told: Told) -> float:
+    """How long before the end of its induction a batch was begun, seconds; 0 where it was not."""
+    end_s, mixed = induction_end_s(batch), told.of("batch")
+    begun = [
+        event.at_s
+        for event in told.of("application")
+        if event.data.get("event") in BEGINS and _batch_of(event, mixed) == batch.number
+    ]
+    if not begun and len(mixed) == 1 and told.started_s is not None:
+        begun = [told.started_s]
+    return 0.0 if end_s is None or not begun else max(0.0, end_s - min(begun))
 
 
 def _batch_of(event: Entry, mixed: Sequence[Entry]) -> int | None:

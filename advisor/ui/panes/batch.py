@@ -23,6 +23,10 @@ from advisor.work.live_views import BatchForm, BatchInHand, LiveBench
 
 #: Events that may carry the name of a patch.
 PATCHED = ("start", "patch")
+#: Events that put paint on: asked about once while the batch still has to stand.
+PUTS_ON = frozenset({"start", "patch", "carry on"})
+#: A second press sooner is a glove that hit twice; one later is a new tap, seconds.
+BOUNCE_S, ASKED_S = 1.0, 120.0
 #: Events of the coat going on, whichever batch is in front.
 OF_WORK = frozenset({"patch", "stop", "carry on", "finish"})
 MIN_S = 60.0
@@ -38,6 +42,7 @@ class BatchPane(QWidget):
         self.setObjectName("page")
         self._desk, self._watch = desk, desk.watch
         self._wanted, self._batch, self._keeping = 0, None, False
+        self._asked = ("", 0, 0.0)  # the tap asked about, its batch, and when it was asked
         self.work, self.going = AtTheWork(desk), GoingOn(desk)
         self.beside, self.taps = BesideBatch(desk), Taps(desk.look)
         self.cautions, self.form = CautionBar(), BatchFormPage(desk)
@@ -182,6 +187,8 @@ class BatchPane(QWidget):
     def _tap(self, event: str, minutes: int) -> None:
         bench, now_s = self._desk.bench, self._desk.now_s()
         at_s = now_s - minutes * MIN_S if minutes else None
+        if self._asks(event, at_s or now_s, minutes):
+            return
         patch = self.beside.patch.text().strip() if event in PATCHED else ""
         coat_id, number = self._meant(event)
         told = f"{WORDS[event]}: noted for {self._desk.words().moment(at_s or now_s)}."
@@ -193,6 +200,24 @@ class BatchPane(QWidget):
             lambda _: self._kept(told, event in PATCHED),
             self._not_kept,
         )
+
+    def _asks(self, event: str, at_s: float, minutes: int) -> bool:
+        """Ask once before paint goes on that still has to stand."""
+        batch, before = self._batch, self._asked
+        self._asked = ("", 0, 0.0)
+        end_s = batch.induction_until_s if batch else None
+        if batch is None or end_s is None or event not in PUTS_ON or at_s >= end_s:
+            return False
+        now_s = self._desk.now_s()
+        if before[:2] == (event, batch.number) and BOUNCE_S <= now_s - before[2] <= ASKED_S:
+            return False
+        self._asked = (event, batch.number, now_s)
+        self.taps.when.step(minutes)  # a time stepped back stands for the second press
+        until = self._desk.words().moment(end_s)
+        self._desk.messages.note(
+            f"Induction runs until {until}: press again if you start all the same."
+        )
+        return True
 
     def _meant(self, event: str) -> tuple[str, int]:
         """Return the coat and the batch a tap is about: the coat going on has its own events."""
