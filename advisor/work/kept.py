@@ -194,7 +194,7 @@ class Kept:
             if time_zone is not None:
                 raise
         zone = self._own_zone()
-        return read(zone) if zone else read(None)
+        return _by_jobs_zone(read(zone)) if zone else read(None)
 
     def keep_import(
         self, imported: ImportedFile, file_name: str, now_s: float, path: Path | None = None
@@ -265,6 +265,17 @@ class Kept:
 def is_demo(job_id: str) -> bool:
     """Whether a job is the invented one, of any day."""
     return job_id == DEMO_ID or job_id.startswith(f"{DEMO_ID}-")
+
+
+def _by_jobs_zone(imported: ImportedFile) -> ImportedFile:
+    """Say that the zone is the job's: nobody told it for this file."""
+    told = {
+        name: words.replace("told by you", "the job's own; the file names none")
+        if "zone" in name
+        else words
+        for name, words in imported.report.mapping.items()
+    }
+    return replace(imported, report=replace(imported.report, mapping=told))
 
 
 def _refuse_far_ahead(table: ReadingTable, file_name: str, now_s: float) -> None:
