@@ -100,13 +100,12 @@ def _said(call: Call, entry: Entry) -> int:
 
 
 def _written_by(call: Call, bench: Workbench) -> None:
-    """Every entry has a name beside it; the first one given is kept for the next."""
+    """Every entry has a name beside it; one given here is of this entry alone."""
     name = (call.options.by or "").strip()
-    if name and not bench.record.by:
-        bench.settings.set("person", name)
     bench.record.writer = name
     if not bench.record.by:
-        raise InputError("--by: found nobody's name; accepted: --by NAME, once")
+        raise InputError("--by: found nobody's name; accepted: --by NAME, or set a name in the "
+                         "window (Record, Change)")  # fmt: skip
 
 
 def _zone(call: Call, bench: Workbench) -> ZoneInfo:

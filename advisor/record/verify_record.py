@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import argparse
 import hashlib
+import os
 import re
 import sys
 from dataclasses import dataclass
@@ -316,7 +317,10 @@ def main(words_given: list[str] | None = None) -> int:
     except UnreadableError as error:
         print(f"verify_record: {error}", file=sys.stderr)
         return 2
-    print("\n".join(words(result, head)))
+    try:
+        print("\n".join(words(result, head)), flush=True)
+    except BrokenPipeError:  # whoever reads it has read enough, such as `head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0 if result.intact else 1
 
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -86,10 +89,10 @@ def test_a_correction_shows_what_was(shop: Shop) -> None:
 
 def test_an_entry_struck_out_is_still_shown(shop: Shop) -> None:
     number = kept(shop("add", "observation", "what=tack-free", "--coat", shop.coat, "--json", *ME))
-    assert shop("correct", number, "--strike-out", "--reason", "wrong coat").code == 0
+    assert shop("correct", number, "--strike-out", "--reason", "wrong coat", *ME).code == 0
     assert "struck out: " in shop("show", "--entry", number).out
-    moved = kept(shop("add", "observation", "what=hard", "--coat", shop.coat, "--json"))
-    done = shop("correct", moved, "at=2025-05-01T00:10", "what=sandable", "--reason", "slip")
+    moved = kept(shop("add", "observation", "what=hard", "--coat", shop.coat, "--json", *ME))
+    done = shop("correct", moved, "at=2025-05-01T00:10", "what=sandable", "--reason", "slip", *ME)
     assert done.code == 0, done.err
     assert "Sandable" in shop("show", "--entry", moved).out
 
@@ -97,13 +100,14 @@ def test_an_entry_struck_out_is_still_shown(shop: Shop) -> None:
 def test_whoever_writes_is_asked_once(shop: Shop) -> None:
     done = shop("add", "observation", "what=hard", "--coat", shop.coat)
     assert (done.code, done.out) == (2, "")
-    assert "accepted: --by NAME, once" in done.err
-    assert shop("add", "observation", "what=hard", "--coat", shop.coat, *ME).code == 0
+    assert "accepted: --by NAME, or set a name" in done.err
+    with Store(shop.database) as store:
+        Workbench(store, Path("resources")).settings.set("person", "A. Painter")
     assert shop("add", "observation", "what=hard", "--coat", shop.coat).code == 0
     shop("add", "observation", "what=hard", "--coat", shop.coat, "--by", "B. Mate")
     shop("add", "observation", "what=hard", "--coat", shop.coat)
-    by = [e["entry"]["by"] for e in shop.entries()[-4:]]  # type: ignore[index]
-    assert by == ["A. Painter", "A. Painter", "B. Mate", "A. Painter"]
+    by = [e["entry"]["by"] for e in shop.entries()[-3:]]  # type: ignore[index]
+    assert by == ["A. Painter", "B. Mate", "A. Painter"]
 
 
 @pytest.mark.parametrize(
@@ -182,7 +186,7 @@ def test_signed_exported_and_verified(shop: Shop, tmp_path: Path) -> None:
 
 def test_an_altered_record_says_where(shop: Shop, tmp_path: Path) -> None:
     shop("add", "observation", "what=hard", "--coat", shop.coat, *ME)
-    shop("add", "observation", "what=sandable", "--coat", shop.coat)
+    shop("add", "observation", "what=sandable", "--coat", shop.coat, *ME)
     path = tmp_path / "record.jsonl"
     assert shop("export", path).code == 0
     number = len(shop.entries()) - 1
@@ -251,3 +255,24 @@ def test_a_passphrase_is_asked_at_a_terminal_alone(
     assert shop("sign", "--name", "A", "--key", "A").code == 0
     folder = next(Path(p) for p in [signing.__file__]).parent  # the key is not beside the program
     assert not list(folder.glob("*.pem"))
+
+
+def test_a_name_on_one_command_is_of_that_entry_alone(shop: Shop) -> None:
+    kept(shop("add", "observation", "what=hard", "--coat", shop.coat, "--json", *ME))
+    done = shop("add", "observation", "what=hard", "--coat", shop.coat)
+    assert done.code == 2
+    assert "nobody's name" in done.err
+    with Store(shop.database) as store:
+        assert Workbench(store, Path("resources")).settings.text("person") == ""
+
+
+def test_the_verifier_stops_quietly_where_nobody_reads_on(shop: Shop, tmp_path: Path) -> None:
+    kept(shop("add", "observation", "what=hard", "--coat", shop.coat, "--json", *ME))
+    folder = tmp_path / "given"
+    assert shop("export", folder).code == 0
+    reading, writing = os.pipe()
+    os.close(reading)
+    command = [sys.executable, str(folder / "verify_record.py"), str(folder / "record.jsonl")]
+    done = subprocess.run(command, stdout=writing, stderr=subprocess.PIPE, text=True, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (0, "")
