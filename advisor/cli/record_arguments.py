@@ -61,14 +61,21 @@ def _add_show(make: Make) -> None:
 
 def _add_add(make: Make) -> None:
     add = make("add", "Keep an entry; without a field, list the fields of the kind")
-    add.add_argument("kind", metavar="KIND")
+    add.add_argument("kind", metavar="KIND", help=f"one of: {', '.join(_kinds())}")
     add.add_argument("fields", nargs="*", metavar="FIELD=VALUE",
                      help='such as air_temp=18.5; rows as "part:base,batch:B12", '
                      "once for each row; readings=100,105,98")  # fmt: skip
-    add.add_argument("--coat", default="", metavar="ID")
-    add.add_argument("--area", default="", metavar="ID")
+    where = "its short name in the job; a wrong one lists those there are"
+    add.add_argument("--coat", default="", metavar="ID", help=where)
+    add.add_argument("--area", default="", metavar="ID", help=where)
     add.add_argument("--at", metavar="TIME", help="when it happened; now without")
-    add.add_argument("--by", metavar="NAME", help="who is writing; as set without")
+    add.add_argument("--by", metavar="NAME", help="who is writing this entry; as set without")
+
+
+def _kinds() -> list[str]:
+    from advisor.record.kinds import KINDS
+
+    return [kind.key for kind in KINDS.values() if kind.by_hand]
 
 
 def _add_correct(make: Make) -> None:
