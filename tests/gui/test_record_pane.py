@@ -764,3 +764,26 @@ def test_every_view_fits_the_window(window: Shown, pane: RecordPane, wait: Wait,
         edge = pane.sign.mapTo(window, QPoint(pane.sign.width(), 0)).x()
         assert edge <= wide
         assert window.width() == wide
+
+
+def test_what_was_filled_in_is_not_thrown_away_at_the_first_escape(pane: RecordPane) -> None:
+    dialog = form_of(pane, "observation")
+    assert dialog.form is not None
+    dialog.form.editors["text"].touched = True
+    dialog.reject()
+    assert dialog.isVisible()
+    assert "again to throw it away" in dialog.said.text()
+    dialog.reject()
+    assert pane.dialog is None or not dialog.isVisible()
+
+
+def test_a_defect_is_never_offered_for_a_coat_not_begun(window: Shown, pane: RecordPane) -> None:
+    job = window.desk.bench.job_in_hand()
+    begun = {coat.id for coat in job.coats if coat.laid is not None}
+    put_on = chain.entries(window.desk.bench.store, job.id, kinds=("application",))
+    begun |= {entry.coat_id for entry in put_on}
+    waiting = next(coat.id for coat in job.next_coats() if coat.id not in begun)
+    dialog = EntryDialog(window.desk, job, window, kind="defect", coat_id=waiting)
+    assert dialog.coat.key in {"", *begun}
+    other = EntryDialog(window.desk, job, window, kind="observation", coat_id=waiting)
+    assert other.coat.key == waiting

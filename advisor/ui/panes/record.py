@@ -157,7 +157,10 @@ class RecordPane(QWidget):
         from advisor.ui.record.entry_dialog import EntryDialog
 
         if self._job is not None:
-            self._open(EntryDialog(self._desk, self._job, self), "Kept in the record.")
+            beside = self.entries.details.told
+            coat_id = beside.now.coat_id if beside is not None else ""
+            dialog = EntryDialog(self._desk, self._job, self, coat_id=coat_id)
+            self._open(dialog, "Kept in the record.")
 
     def _add_photo(self) -> None:
         from advisor.ui.record.photo_dialog import PhotoDialog

@@ -30,6 +30,7 @@ from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import ChoiceField, button
 from advisor.ui.operations import Failure
 from advisor.ui.record.editors import ChoiceEditor
+from advisor.ui.record.entry_dialog import LEAVING
 from advisor.ui.record.entry_form import EntryForm
 from advisor.ui.record.entry_row import struck
 from advisor.ui.record.moment_editor import MomentEditor
@@ -141,9 +142,11 @@ class CorrectDialog(QDialog):
     def _connect(self) -> None:
         for field in (self.reason, self.at, self.coat, self.area):
             field.changed.connect(self.show_preview)
+            field.changed.connect(self._typed_more)
         self.strike.clicked.connect(self.show_preview)
         if self.form is not None:
             self.form.changed.connect(self.show_preview)
+            self.form.changed.connect(self._typed_more)
             self.form.pad_wanted.connect(self._open_pad)
         self.cancel.clicked.connect(self.reject)
         self.keep.clicked.connect(self.accept)
@@ -175,6 +178,11 @@ class CorrectDialog(QDialog):
             if field.touched and field.key != was:
                 found[key] = field.key
         return found
+
+    def _typed_more(self) -> None:
+        """Ask anew before leaving: more was typed since the last time."""
+        if self.said.text() == LEAVING:
+            self.said.setText("")
 
     def show_preview(self) -> None:
         """Show each change as it will be read: the old one struck through, the new one under it."""
@@ -248,6 +256,15 @@ class CorrectDialog(QDialog):
     def _failed(self, failure: Failure) -> None:
         self.keep.setEnabled(True)
         self.said.setText(failure.text)
+
+    def reject(self) -> None:
+        """Leave; where something was changed, ask first, inside the form."""
+        changed = bool(self.changes()) or bool(self.reason.json())
+        if changed and self.said.text() != LEAVING:
+            self.said.setText(LEAVING)
+            self.keep.setFocus()
+            return
+        super().reject()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Escape puts the pad away first."""

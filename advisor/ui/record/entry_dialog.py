@@ -36,6 +36,7 @@ from advisor.work.by_hand import ByHand, keep_by_hand
 #: Kinds with a form of their own elsewhere: they need a file, or change a list.
 ELSEWHERE = ("job", "instrument", "photo")
 _LATE = "Set the time back if it happened before now: late entries are kept, and marked as late."
+LEAVING = "What you filled in is not kept. Press Cancel or Escape again to throw it away."
 _HINTS: Mapping[str, str] = MappingProxyType({
     "reading": "read at the work", "preparation": "sanded, wiped, washed", "batch": "what is in it",
     "batch end": "used up, thrown away", "application": "begun, a patch, finished",
@@ -53,11 +54,18 @@ class EntryDialog(QDialog):
     """Keeps one entry; nothing is kept before the button is pressed. `kept` is that entry."""
 
     def __init__(
-        self, desk: Desk, job: Job, parent: QWidget | None = None, *, kind: str = ""
+        self,
+        desk: Desk,
+        job: Job,
+        parent: QWidget | None = None,
+        *,
+        kind: str = "",
+        coat_id: str = "",
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Add to the record")
         self._desk, self._job = desk, job
+        self._beside, self._leaving = coat_id, False
         self.kept: Entry | None = None
         self.form: EntryForm | None = None
         self.kinds: dict[str, BigButton] = {}
@@ -145,9 +153,9 @@ class EntryDialog(QDialog):
             self._make_form(kind)
         self.coat.setVisible(kind.of == "coat")
         self.area.setVisible(kind.of == "area")
-        left = self._job.next_coats()
-        if kind.of == "coat" and not self.coat.key and left:
-            self.coat.box.setCurrentIndex(self.coat.box.findData(left[0].id))
+        if kind.of == "coat" and not self.coat.touched:
+            coat_id = self._coat_meant(key)
+            self.coat.box.setCurrentIndex(max(0, self.coat.box.findData(coat_id)))
         if not self.area.key:
             self.area.box.setCurrentIndex(0)
         self._offer()
@@ -156,9 +164,29 @@ class EntryDialog(QDialog):
         if self.form is not None:
             self.form.focus_first()
 
+    def _coat_meant(self, key: str) -> str:
+        """Return the coat of the entry open beside, else the one last worked on.
+
+        A defect is of a coat that was begun, or of none; else the next coat is offered.
+        """
+        with self._desk.bench.store.read() as db:
+            worked = db.execute(
+                "SELECT coat_id, kind = 'application' FROM entry "
+                "WHERE job_id = ? AND coat_id <> '' ORDER BY number DESC", (self._job.id,)
+            ).fetchall()  # fmt: skip
+        begun = {coat.id for coat in self._job.coats if coat.laid is not None}
+        begun |= {coat_id for coat_id, put_on in worked if put_on}
+        last = [] if key == "batch" else [coat_id for coat_id, _ in worked]
+        left = [coat.id for coat in self._job.next_coats()]
+        for coat_id in filter(None, (self._beside, *last, *left)):
+            if key != "defect" or coat_id in begun:
+                return str(coat_id)
+        return ""
+
     def _make_form(self, kind: Kind) -> None:
         self.form = EntryForm(kind, self._desk.words(), self._desk.now_s)
         self.form.pad_wanted.connect(self._open_pad)
+        self.form.changed.connect(self._stay)
         holder = Tall()
         column = QVBoxLayout(holder)
         column.setContentsMargins(0, 0, 8, 0)
@@ -221,6 +249,20 @@ class EntryDialog(QDialog):
 
     def _say(self, words: str) -> None:
         self.said.setText(words)
+
+    def _stay(self) -> None:
+        """Ask anew: more was typed since the last time."""
+        self._leaving = False
+
+    def reject(self) -> None:
+        """Leave; where something was filled in, ask first, inside the form."""
+        if self.form is not None and self.form.touched and not self._leaving:
+            self._leaving = True
+            self._say(LEAVING)
+            self._stack.setCurrentWidget(self._page)
+            self.keep.setFocus()
+            return
+        super().reject()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Escape puts the pad away first."""
