@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -38,7 +39,10 @@ UNITS = MappingProxyType(
     }
 )
 THINNER = "thinner"
+#: How a use-by date is written, in the words of the form and of its warnings.
+DATES = "accepted: a month such as 2027-03 or a day such as 2027-03-31"
 _COLDEST_C, _WARMEST_C = -40.0, 60.0
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
 def offered(product: Product, coat: Coat, plan: BatchPlan | None, mix_temp_c: str) -> BatchForm:
@@ -162,7 +166,7 @@ def _expired(form: BatchForm, now_s: float) -> list[str]:
             continue
         day = last_day(part.expiry)
         if day is None:
-            found.append(f"{part.part}: expiry {part.expiry!r} is not a day such as 2026-05-31")
+            found.append(f"{part.part}: use by {part.expiry!r} is no date; {DATES}")
         elif day < today:
             found.append(f"{part.part}: expired on {day.isoformat()}: ask the maker before use")
     return found
@@ -171,8 +175,10 @@ def _expired(form: BatchForm, now_s: float) -> list[str]:
 def last_day(text: str) -> date | None:
     """Return the last day of an expiry such as 2026-05-31 or 2026-05, None if it is neither."""
     try:
-        if len(text) != len("2026-05"):
-            return date.fromisoformat(text)
+        if len(text) != len("2026-05"):  # weeks and days without dashes are not on a tin
+            return date.fromisoformat(text) if _DAY.fullmatch(text) else None
+        if not _DAY.fullmatch(f"{text}-01"):
+            return None
         first = date.fromisoformat(f"{text}-01")
     except ValueError:
         return None
@@ -236,6 +242,8 @@ def _rows(parts: Sequence[PartMixed]) -> list[Json]:
     rows: list[Json] = []
     for part in parts:
         amount = _checked(part.part, part.amount, (0.0, 1e6)) if part.amount else ""
+        if part.expiry and last_day(part.expiry) is None:
+            raise InputError(f"{part.part}, use by: found {part.expiry!r}; {DATES}")
         row = {"part": part.part, "batch": part.batch, "expiry": part.expiry,
                "value": amount, "unit": part.unit if amount else ""}  # fmt: skip
         if any((part.batch, part.expiry, part.amount)):

@@ -88,8 +88,8 @@ def test_volume_and_mass_mixed_up() -> None:
 
 @pytest.mark.parametrize(
     ("expiry", "said"),
-    [("2026-05", "expired on 2026-05-31"), ("2026-05-31", "expired on"), ("soon", "is not a day"),
-     ("2026-13", "is not a day")],
+    [("2026-05", "expired on 2026-05-31"), ("2026-05-31", "expired on"), ("soon", "is no date"),
+     ("2026-13", "is no date")],
 )  # fmt: skip
 def test_expired(expiry: str, said: str) -> None:
     form = replace(BLANK, parts=(PartMixed("base", expiry=expiry),))
@@ -138,3 +138,19 @@ def test_the_entry_has_the_sheets_times_at_the_mix() -> None:
     assert data["pot_life"] == {"value": "2", "unit": "h", "source": "data sheet"}
     assert data["induction"] == {"value": "0.5", "unit": "h", "source": "data sheet"}
     assert data["parts"] == []
+
+
+@pytest.mark.parametrize(
+    "typed", ["soon", "2026-13", "2026-02-30", "20260531", "2026-W22", "0000-01"]
+)
+def test_a_use_by_that_is_no_date_is_refused(typed: str) -> None:
+    form = replace(BLANK, parts=(PartMixed("base", expiry=typed),))
+    with pytest.raises(InputError, match=r"base, use by: found .*2027-03 or a day"):
+        batch_data(form, PAINT)
+
+
+@pytest.mark.parametrize("typed", ["2026-05", "2026-05-31", ""])
+def test_a_use_by_that_is_a_month_a_day_or_nothing_is_kept(typed: str) -> None:
+    form = replace(BLANK, parts=(PartMixed("base", batch="B-7", expiry=typed),))
+    (row,) = batch_data(form, PAINT)["parts"]  # type: ignore[misc, union-attr]
+    assert dict(row).get("expiry", "") == typed  # type: ignore[arg-type, call-overload]

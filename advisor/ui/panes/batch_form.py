@@ -41,7 +41,7 @@ class PartRow:
         self.part = part
         self.amount = LineField(f"{capital(part.part)}, {part.unit}", part.amount)
         self.batch = LineField("Lot number on the tin", part.batch)
-        self.expiry = LineField("Use by", part.expiry, "such as 2027-03")
+        self.expiry = LineField("Use by", part.expiry, "2027-03 or 2027-03-31")
 
     def fields(self) -> tuple[LineField, LineField, LineField]:
         """Return them from left to right."""
