@@ -53,7 +53,7 @@ def _going_on(job: Job, going: Going, batches: Sequence[Counted], words: Words) 
 
 def _until(batches: Sequence[Counted], words: Words) -> str:
     ends = [b.count.usable_until_s for b in batches if b.count.usable_until_s is not None]
-    return f", usable until {words.moment(min(ends))}" if ends else ""
+    return f", past use at {words.moment(min(ends))}" if ends else ""
 
 
 def past_use(batch: Counted, now_s: float) -> bool:
@@ -77,7 +77,7 @@ def taps(
     elif step == "stopped":
         found = ("carry on", "finish", *reversed(ends), "reading", "film")
     elif all(batch.left for batch in batches):
-        found = (*ends, "reading", "film")
+        found = (*ends, "reading")
     else:
         found = ("start", "reading", *reversed(ends))
         if step == "induction" or stop:

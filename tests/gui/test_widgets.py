@@ -68,7 +68,7 @@ def test_batch_in_words() -> None:
     assert batch_title(plan, "metric") == "One batch of 1.00 L"
     lines = batch_lines(plan, NOON, WORDS)
     assert lines[0] == "667 mL base + 333 mL hardener"
-    assert "dead at 16:00, 4 h after mixing" in lines
+    assert "past use at 16:00, 4 h after mixing" in lines
     assert "fresh tray every 30 min" in lines
 
 

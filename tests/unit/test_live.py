@@ -518,3 +518,12 @@ def test_heard_is_heard_for_its_own_job(bench: Workbench) -> None:
     bench.live.heard(on_screen.key, NOW + 31 * MIN)
     left = at(bench, 31).alarms
     assert [alarm.key.partition("|")[0] for alarm in left] == ["k"]
+
+
+def test_once_the_coat_is_on_no_film_is_offered_to_measure(bench: Workbench) -> None:
+    """A wet film is kept for the coat going on: there is none any more."""
+    mix(bench, NOW)
+    tap(bench, 35, "start")
+    assert "film" in at(bench, 36).taps
+    tap(bench, 60, "finish")
+    assert at(bench, 61).taps == ("batch used up", "batch discarded", "reading")

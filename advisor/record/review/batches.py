@@ -120,7 +120,7 @@ def _said(
         return "the data sheet gives no pot life here"
     end = until if until is not None else plain
     assert end is not None
-    usable = f"usable until {day_and_clock(end, words)}"
+    usable = f"past use at {day_and_clock(end, words)}"
     if last is None:
         return f"{usable}; when the last of it went on is not in the record"
     told = f"last used {day_and_clock(last, words)}, {usable}"

@@ -60,7 +60,7 @@ def _first_batch(batch: Batch, at_s: float, words: Words) -> list[str]:
         lines.append(f"use the first up by {words.moment(mixed_s + batch.use_up_by_h * 3600)}")
     if batch.dead_after_h is not None:
         dead = words.moment(mixed_s + batch.dead_after_h * 3600)
-        lines.append(f"dead at {dead}, {duration(batch.dead_after_h)} after mixing")
+        lines.append(f"past use at {dead}, {duration(batch.dead_after_h)} after mixing")
     return lines
 
 
