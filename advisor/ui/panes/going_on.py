@@ -39,7 +39,7 @@ def times_of(batch: BatchInHand, words: Words) -> str:
     if batch.comfortable_until_s is not None:
         parts.append(f"use it up by {words.moment(batch.comfortable_until_s)}")
     if batch.usable_until_s is not None:
-        parts.append(f"dead at {words.moment(batch.usable_until_s)}")
+        parts.append(f"past use at {words.moment(batch.usable_until_s)}")
     return ", ".join(parts) + (f". {capital(batch.temp_text)}" if batch.temp_text else "")
 
 
@@ -127,7 +127,8 @@ class GoingOn(QFrame):
         self.countdown.figures.set_largest(LARGEST if view.changed is None else BESIDE_CARD)
         self.product.setVisible(batch is not None and view.changed is None)
         self.headline.setText(capital(view.headline))
-        self.headline.setVisible(bool(view.headline) and view.changed is None)
+        told = batch is None and view.step == "nothing"  # the title says it already
+        self.headline.setVisible(bool(view.headline) and view.changed is None and not told)
         self._show_batch(batch, view.now_s)
         self._show_others(view, batch)
         self._show_ahead(view)
