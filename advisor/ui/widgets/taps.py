@@ -79,7 +79,7 @@ class Taps(QWidget):
         self._names = dict(WORDS)
         self._rest: tuple[str, ...] = ()
         self._arranged: bool | None = None
-        self._short = False
+        self._short = self._holds = False
         self.likeliest: str = ""
         self.main = BigButton("", main=True)
         self.main.setProperty("huge", True)
@@ -166,8 +166,16 @@ class Taps(QWidget):
 
     def set_waiting(self, waiting: bool) -> None:
         """Take no second tap of the same glove while the first is being kept."""
+        if waiting and self._focused():
+            self._holds = True  # a button put out of use hands the focus on
         for button in (self.main, *self.others.values()):
             button.setEnabled(not waiting)
+        if not waiting and self._holds:
+            self._holds = False
+            self.main.setFocus()
+
+    def _focused(self) -> bool:
+        return any(button.hasFocus() for button in (self.main, *self.others.values()))
 
     def _tap_main(self) -> None:
         self._tap(self.likeliest)
