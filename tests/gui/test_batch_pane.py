@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from PySide6.QtCore import QEvent, QObject, QPoint, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QRect, Qt
 from PySide6.QtWidgets import QApplication, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -610,3 +610,35 @@ def test_narrow_windows_offer_the_next_few_taps_and_the_rest_on_asking(at_bench:
     taps.more.click()
     everything = [event for event, button in taps.others.items() if button.isVisible()]
     assert len(everything) == len(lb.GOING.taps)
+
+
+def test_the_pad_stands_clear_of_the_row_and_closes_with_its_field(
+    at_bench: Shown, qtbot: QtBot
+) -> None:
+    open_form(at_bench)
+    form = at_bench.pane.form
+    row = form.rows[0]
+    qtbot.mouseClick(row.amount.line, Qt.MouseButton.LeftButton)
+    assert form.pad.isVisible()
+    lot = QRect(row.batch.mapTo(form, QPoint(0, 0)), row.batch.size())
+    assert not form.pad.geometry().intersects(lot)
+    row.batch.line.setFocus()
+    assert not form.pad.isVisible()
+    qtbot.mouseClick(row.amount.line, Qt.MouseButton.LeftButton)
+    qtbot.keyClick(row.amount.line, Qt.Key.Key_Return)
+    assert not form.pad.isVisible()
+
+
+def test_the_focus_stays_on_the_taps(at_bench: Shown, qtbot: QtBot) -> None:
+    at_bench.see(lb.GOING)
+    taps = at_bench.pane.taps
+    taps.main.setFocus()
+    qtbot.keyClick(taps.main, Qt.Key.Key_Space)
+    at_bench.settle(at_bench.window)
+    assert taps.main.hasFocus()
+
+
+def test_that_no_batch_is_mixed_is_said_once(at_bench: Shown) -> None:
+    at_bench.see(replace(lb.EMPTY, headline="No batch is mixed"))
+    assert at_bench.pane.going.headline.isHidden()
+    assert "No batch is mixed" in at_bench.pane.going.title.text()

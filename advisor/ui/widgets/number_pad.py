@@ -39,7 +39,7 @@ class NumberPad(QFrame):
         return self._field
 
     def open_for(self, field: QLineEdit, anchor: QWidget) -> None:
-        """Show beside `anchor`, inside the page; the first key replaces the old number."""
+        """Show under `anchor`, clear of its row where there is room; the first key replaces the old number."""
         self._field = field
         field.setFocus()
         field.selectAll()
@@ -74,9 +74,11 @@ class NumberPad(QFrame):
 
     def _place(self, anchor: QWidget) -> QPoint:
         page = self._page
-        corner = anchor.mapTo(page, QPoint(anchor.width() + 8, 0))
-        if corner.x() + self.width() > page.width():
-            corner = anchor.mapTo(page, QPoint(0, anchor.height() + 4))
+        corner = anchor.mapTo(page, QPoint(0, anchor.height() + 4))
+        if corner.y() + self.height() > page.height():
+            above = anchor.mapTo(page, QPoint(0, -self.height() - 4))
+            beside = anchor.mapTo(page, QPoint(anchor.width() + 8, 0))
+            corner = above if above.y() >= 4 else beside
         x = max(4, min(corner.x(), page.width() - self.width() - 4))
         y = max(4, min(corner.y(), page.height() - self.height() - 4))
         return QPoint(x, y)

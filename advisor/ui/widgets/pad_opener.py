@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QObject
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from advisor.ui.widgets.number_pad import NumberPad
@@ -27,4 +28,10 @@ class PadOpener(QObject):
             for field, beside in self._beside:
                 if field is watched and self._pad.field is not field:
                     self._pad.open_for(field, beside)
+        if event.type() == QEvent.Type.FocusOut and self._pad.field is watched:
+            self._pad.put_away()  # the next field is not hidden under it
+        if event.type() == QEvent.Type.KeyPress and self._pad.field is watched:
+            key = event.key() if isinstance(event, QKeyEvent) else 0
+            if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                self._pad.put_away()
         return super().eventFilter(watched, event)
