@@ -19,6 +19,7 @@ from advisor.ui.desk import Desk
 from advisor.ui.forecasts import Forecasts
 from advisor.ui.header import PANES, Header
 from advisor.ui.late_panes import MAKERS, LatePanes
+from advisor.ui.own_keys import OwnKeys
 from advisor.ui.panes.before_mixing import BeforeMixingPane
 from advisor.ui.panes.coming_days import ComingDaysPane
 from advisor.ui.panes.first_run import FirstRun
@@ -91,6 +92,7 @@ class MainWindow(QMainWindow):
         self._timer.timeout.connect(self.tick)
 
     def _shortcuts(self) -> None:
+        self._own_keys = OwnKeys(self)
         for number, (key, _) in enumerate(PANES, start=1):
             self._shortcut(f"Ctrl+{number}", lambda k=key: self.open_pane(k))
         self._shortcut("F1", lambda: self.open_pane("help"))
@@ -99,6 +101,7 @@ class MainWindow(QMainWindow):
         self._shortcut("Ctrl+L", self.switch_theme)
 
     def _shortcut(self, keys: str, action: object) -> None:
+        self._own_keys.add(QKeySequence(keys))
         QShortcut(QKeySequence(keys), self).activated.connect(action)
 
     def _restore(self) -> None:
