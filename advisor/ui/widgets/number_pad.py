@@ -39,7 +39,7 @@ class NumberPad(QFrame):
         return self._field
 
     def open_for(self, field: QLineEdit, anchor: QWidget) -> None:
-        """Show under `anchor`, clear of its row where there is room; the first key replaces the old number."""
+        """Show under `anchor`, clear of its row; the first key replaces the old number."""
         self._field = field
         field.setFocus()
         field.selectAll()
