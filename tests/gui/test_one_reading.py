@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import pytest
+
 from advisor.ui.main_window import MainWindow
 from advisor.ui.panes.at_the_work import ONE_READING_S
 
-from .conftest import Clock
+from .conftest import Clock, Settle
 
-VALUES = {"air_temp_c": "18", "rh_pct": "55", "surface_temp_c": "15"}
+VALUES = {"air_temp_c": "18", "rh_pct": "55", "surface_temp_c": "9"}
 
 
 def type_all(window: MainWindow, clock: Clock, gap_s: float) -> None:
@@ -23,10 +25,22 @@ def test_values_confirmed_in_one_round_are_one_reading(window: MainWindow, clock
     began_s = clock()
     type_all(window, clock, 40.0)
     (reading,) = window.before_mixing.work.typed()
-    assert (reading.air_temp_c, reading.rh_pct, reading.surface_temp_c) == (18.0, 55.0, 15.0)
+    assert (reading.air_temp_c, reading.rh_pct, reading.surface_temp_c) == (18.0, 55.0, 9.0)
     assert reading.taken_s == int(began_s)  # never younger than its oldest value
 
 
 def test_values_of_other_times_stay_apart(window: MainWindow, clock: Clock) -> None:
     type_all(window, clock, ONE_READING_S + 1.0)
     assert len(window.before_mixing.work.typed()) == 3
+
+
+@pytest.mark.parametrize("name", ["", "A. Painter"])
+def test_a_reading_without_a_name_says_so(
+    window: MainWindow, clock: Clock, settle: Settle, name: str
+) -> None:
+    window.desk.bench.settings.set("person", name)
+    type_all(window, clock, 1.0)
+    window.before_mixing.record.click()
+    settle(window)
+    assert ("nobody's name" in window.desk.messages.text) == (not name)
+    assert window.desk.messages.text.startswith("Readings kept")

@@ -27,6 +27,8 @@ from advisor.work.views import BeforeMixing
 #: Pause after the last change before the verdict is worked out again, ms.
 PAUSE_MS = 150
 
+NOBODY = "Readings kept, nobody's name beside them. Say in Record, beside Writing, who you are."
+
 
 class BeforeMixingPane(QWidget):
     """Readings on the left, verdict in the middle, clock times on the right."""
@@ -197,7 +199,8 @@ class BeforeMixingPane(QWidget):
 
     def _recorded(self, _: object) -> None:
         self.work.stored()
-        self._desk.messages.note("Readings kept.")
+        named = self._desk.bench.settings.text("person")
+        self._desk.messages.note("Readings kept." if named else NOBODY)
         self._desk.changed.emit()
 
     @Slot()
