@@ -70,6 +70,10 @@ class BatchPlan:
     notes: tuple[str, ...]
 
 
+#: Open time and tray life go by the surface.
+UNREAD = "The surface was not read: panels and tray time go by it and can't be told."
+
+
 def plan_batches(  # noqa: PLR0913 - every figure of the bench, by name, each may be missing
     *,
     area_m2: float | None,
@@ -87,12 +91,13 @@ def plan_batches(  # noqa: PLR0913 - every figure of the bench, by name, each ma
     thinner_pct: float = 0.0,
     max_batch_kg: float | None = None,
     density_kg_per_l: float | None = None,
+    surface_unread: bool = False,
 ) -> BatchPlan:
     """Plan the batches of one coat. NaN counts as missing; raises RangeError on impossible ones.
 
     `ratio` of one part is paint from one can: no pot life, one batch. Pot life and induction
     are those at the mix temperature. Where one of the times is 0 there is no batch or panel, and
-    `notes` says so.
+    `notes` says so. `surface_unread`: times by the surface are blank for want of its reading.
     """
     figures = _Figures(
         area_m2=_given("area_m2", area_m2),
@@ -110,6 +115,7 @@ def plan_batches(  # noqa: PLR0913 - every figure of the bench, by name, each ma
         thinner_pct=thinner_pct,
         max_batch_kg=_given("max_batch_kg", max_batch_kg),
         density_kg_per_l=_given("density_kg_per_l", density_kg_per_l),
+        surface_unread=surface_unread,
     )
     return _Planner(figures).plan()
 
@@ -140,6 +146,7 @@ class _Figures:
     thinner_pct: float
     max_batch_kg: float | None
     density_kg_per_l: float | None
+    surface_unread: bool
 
     def __post_init__(self) -> None:
         if not self.ratio or not all(part > 0 and math.isfinite(part) for part in self.ratio):
@@ -310,7 +317,11 @@ class _Planner:
         figures = self.figures
         limits = [time for time in (figures.scatter_h, figures.open_time_h) if time is not None]
         if not limits:
-            self._lacks("The open time is missing: panels can't be sized; ask the maker.")
+            self._lacks(
+                UNREAD
+                if figures.surface_unread
+                else "The open time is missing: panels can't be sized; ask the maker."
+            )
             return None
         if min(limits) == 0:
             return None
@@ -326,7 +337,11 @@ class _Planner:
 
     def _tray_min(self) -> float | None:
         if self.figures.tray_life_h is None:
-            self._lacks("The tray life is missing: common practice is a fresh tray each 20-30 min.")
+            self._lacks(
+                UNREAD
+                if self.figures.surface_unread
+                else "The tray life is missing: common practice is a fresh tray each 20-30 min."
+            )
             return None
         return self.figures.tray_life_h * 60.0 or None
 

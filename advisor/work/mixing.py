@@ -241,6 +241,8 @@ def batch_plan(
         table = column_table(product, column)
         return None if table is None else table.at_one(temp_c)
 
+    columns = ("open_time_h", "tray_life_h", "scatter_h")
+    by_surface = any(column_table(product, name) is not None for name in columns)
     return plan_batches(
         area_m2=area.area_m2,
         pace_m2_per_h=coat.pace_m2_per_h,
@@ -256,4 +258,5 @@ def batch_plan(
         ratio_by=product.mix.ratio_by,
         max_batch_kg=product.hazards.exotherm_over_kg,
         density_kg_per_l=product.mix.density_kg_per_l,
+        surface_unread=math.isnan(surface) and by_surface,
     )

@@ -222,6 +222,17 @@ def test_batch_of_the_pot_life_at_the_mix() -> None:
     assert plan.usable_h == pytest.approx(0.6 * 3.0)  # common practice
 
 
+def test_a_surface_not_read_is_not_blamed_on_the_maker() -> None:
+    """The times are in the file; what lacks is the reading they go by."""
+    on = series(np.full(600, 20.0), np.full(600, 10.0), np.full(600, NAN))
+    plain = gloss().times
+    hours_open = dict.fromkeys(("open_time_h", "tray_life_h"), (0.5,) * len(plain.temp_c))
+    of = replace(gloss(), times=replace(plain, columns={**plain.columns, **hours_open}))
+    plan = batch_plan(of, COAT, AREA, 20.0, on, AT)
+    about = [m for m in plan.missing if "surface" in m or "maker" in m or "tray" in m]
+    assert about == ["The surface was not read: panels and tray time go by it and can't be told."]
+
+
 def test_the_mix_is_as_warm_as_a_room_unless_entered() -> None:
     cold = ask(gloss(), steady(60, air=12.0, surface=12.0, dew=0.0))
     dead = next(m for m in cold.milestones if m.name == "batch_dead")
