@@ -62,7 +62,20 @@ def summary(
         if any(r.worst is not None for r in reviews)
         else "No reading to go by"
     )
-    return ". ".join([*(told_missing or ["Not known: nothing was read"]), f"{seen}."])
+    return ". ".join([*(told_missing or _unjudged(reviews)), f"{seen}."])
+
+
+def _unjudged(reviews: Sequence[LimitReview]) -> list[str]:
+    """Where no gap and nothing else tells why: the limits that no reading was held against."""
+    if not reviews:
+        return ["Not known: no limit is kept for this coat, so nothing can be compared"]
+    open_ones = [r for r in reviews if r.standing == "not known"]
+    unread = list(dict.fromkeys(r.limit.label.lower() for r in open_ones if r.worst is None))
+    if unread:
+        return [f"Not known: {_and(unread)}, since no reading tells of it"]
+    named = list(dict.fromkeys(r.limit.label.lower() for r in open_ones))
+    what = _and(named) if named else "the whole coat"
+    return [f"Not known: {what}, since it is not known when its time was over"]
 
 
 def _beyond(review: LimitReview, words: Words) -> str:
