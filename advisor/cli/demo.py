@@ -14,9 +14,17 @@ from advisor.planning.words import Words
 from advisor.work.views import Lane
 from advisor.work.workbench import Workbench
 
+#: The demo must never pass for the plan of the user's own job.
+NOT_YOURS = "The job in {} was not read: what follows is the invented demo, not your plan."
+
 
 def print_demo(call: Call, why: str) -> int:
-    """Print the week of the demo job, kept in a temporary database, and why it is no window."""
+    """Print the week of the demo job, kept in a temporary database, and why it is no window.
+
+    A database that was named is not opened: it is said so, and that the plan is not its job's.
+    """
+    if getattr(call.options, "database", None) is not None:
+        why = f"{why} {NOT_YOURS.format(call.options.database)}"
     with (
         tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder,
         Store(Path(folder) / "demo.sqlite3") as store,
