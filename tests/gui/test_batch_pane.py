@@ -36,14 +36,14 @@ def at_bench(
 @pytest.mark.parametrize(
     ("left_s", "large", "small"),
     [
-        (11_520.0, "3:12", ":00"),
-        (3_600.0, "1:00", ":00"),
-        (3_599.9, "59:59", ""),
-        (61.0, "1:01", ""),
-        (0.0, "0:00", ""),
-        (-0.4, "+0:00", ""),
-        (-754.0, "+12:34", ""),
-        (-4_000.0, "+1:06", ":40"),
+        (11_520.0, "3 h 12 min", ""),
+        (3_600.0, "1 h 00 min", ""),
+        (3_599.9, "59 min", " 59 s"),
+        (61.0, "1 min", " 01 s"),
+        (0.0, "0 min", " 00 s"),
+        (-0.4, "+0 min", " 00 s"),
+        (-754.0, "+12 min", " 34 s"),
+        (-4_000.0, "+1 h 06 min", ""),
     ],
 )
 def test_figures(left_s: float, large: str, small: str) -> None:
@@ -69,18 +69,18 @@ def test_a_batch_without_pot_life_counts_down_to_nothing(at_bench: Shown) -> Non
 def test_countdown_counts_and_turns_to_overtime(at_bench: Shown, clock: Clock) -> None:
     at_bench.see(lb.GOING)
     countdown = at_bench.pane.going.countdown
-    assert (countdown.figures.large, countdown.figures.small) == ("3:12", ":00")
+    assert (countdown.figures.large, countdown.figures.small) == ("3 h 12 min", "")
     assert countdown.caption.text() == "Batch is usable for"
     clock.now_s += 61
     countdown.count()
-    assert (countdown.figures.large, countdown.figures.small) == ("3:10", ":59")
+    assert (countdown.figures.large, countdown.figures.small) == ("3 h 10 min", "")
     assert countdown.bar.role == "go"
     clock.now_s = NOW_S + 1.6 * 3600
     countdown.count()
     assert countdown.bar.role == "close"  # past the comfortable share
     clock.now_s = NOW_S + 3.2 * 3600 + 90
     countdown.count()
-    assert countdown.figures.large == "+1:30"
+    assert countdown.figures.large == "+1 min"
     assert countdown.caption.text() == "Past its pot life by"
     assert countdown.bar.left == 0.0
 
@@ -158,7 +158,7 @@ def test_nothing_is_painted_while_minimised(at_bench: Shown, clock: Clock, qtbot
     assert painted.times == 0
     at_bench.window.showNormal()
     qtbot.waitUntil(lambda: painted.times > 0, timeout=5_000)
-    assert countdown.figures.small == ":30"
+    assert countdown.figures.large == "3 h 11 min"
 
 
 # --- taps -----------------------------------------------------------------------------------
@@ -425,7 +425,7 @@ def test_another_batch_comes_to_the_front(at_bench: Shown) -> None:
     at_bench.see(replace(lb.GOING, batches=(lb.BATCH, other)))
     going = at_bench.pane.going
     button = next(b for b in going.findChildren(QPushButton) if "batch 13" in b.text())
-    assert button.text() == "First gloss, starboard side, batch 13: 3:12:00"
+    assert button.text() == "First gloss, starboard side, batch 13: 3 h 12 min"
     button.click()
     assert going.title.text() == "First gloss, starboard side"
 

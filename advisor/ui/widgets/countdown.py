@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -17,6 +18,8 @@ from advisor.ui.widgets.parts import text
 #: without effort (a 200th of the distance and a little more; common practice for signs).
 LARGEST, SMALLEST = 240, 64
 TICK_MS = 1_000
+#: Size of the units and of the seconds beside the large figures.
+UNIT_SHARE, SMALL_SHARE = 0.22, 0.3
 
 
 @dataclass(frozen=True)
@@ -34,14 +37,21 @@ class Until:
 
 
 def figures(left_s: float) -> tuple[str, str]:
-    """Return hours and minutes, or minutes and seconds, and the small seconds after hours."""
+    """Return hours and minutes, or minutes and seconds: with units, as no time of day."""
     whole = int(abs(left_s))
     sign = "+" if left_s < 0 else ""
     hours, rest = divmod(whole, 3600)
     minutes, seconds = divmod(rest, 60)
     if hours:
-        return f"{sign}{hours}:{minutes:02d}", f":{seconds:02d}"
-    return f"{sign}{minutes}:{seconds:02d}", ""
+        return f"{sign}{hours} h {minutes:02d} min", ""
+    return f"{sign}{minutes} min", f" {seconds:02d} s"
+
+
+def _pieces(large: str, small: str) -> list[tuple[str, float, bool]]:
+    """Return the texts from left to right with their share of the size; numbers are bold."""
+    found = [(part, UNIT_SHARE if "h" in part or "m" in part else 1.0)
+             for part in re.split(r"( h | min)", large) if part]  # fmt: skip
+    return [*((part, share, share == 1.0) for part, share in found), (small, SMALL_SHARE, False)]
 
 
 class Figures(QWidget):
@@ -80,28 +90,29 @@ class Figures(QWidget):
 
     def size_px(self) -> float:
         """Return the size of the figures at 100 %, as drawn now: all of them must fit."""
-        usual = self._wide("00:00", ":00")
+        usual = self._wide("00 h 00 min", " 00 s")
         fits = 100 * self.width() / max(usual, self._wide(self.large, self.small))
         return float(max(SMALLEST, min(self._largest, fits)))
 
     def _wide(self, large: str, small: str) -> float:
         """Return the width in px of figures of size 100."""
-        big = QFontMetricsF(self._look.font(100, bold=True)).horizontalAdvance(large)
-        return big + QFontMetricsF(self._look.font(45)).horizontalAdvance(small)
+        return sum(
+            QFontMetricsF(self._look.font(100 * share, bold=bold)).horizontalAdvance(piece)
+            for piece, share, bold in _pieces(large, small)
+        )
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         """Draw them on one line."""
         painter = QPainter(self)
         size = self.size_px()
-        painter.setPen(self._look.colour(self.role))
         font = self._look.font(size, bold=True)
-        painter.setFont(font)
         base = self.height() - (self.height() - QFontMetricsF(font).capHeight()) / 2
-        painter.drawText(0, int(base), self.large)
-        wide = QFontMetricsF(font).horizontalAdvance(self.large)
-        painter.setPen(self._look.colour("grey"))
-        painter.setFont(self._look.font(size * 0.45))
-        painter.drawText(int(wide), int(base), self.small)
+        x = 0.0
+        for piece, share, bold in _pieces(self.large, self.small):
+            painter.setPen(self._look.colour(self.role if bold else "grey"))
+            painter.setFont(self._look.font(size * share, bold=bold))
+            painter.drawText(int(x), int(base), piece)
+            x += QFontMetricsF(painter.font()).horizontalAdvance(piece)
         painter.end()
 
 
