@@ -19,7 +19,8 @@ _MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}[+-][0-9]{2}:[0-9]{2}(:[0-9]{2})?"
 )
 _NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?")
-_TOKEN = re.compile(r'"(?:[^"\\]|\\.)*"|[][{}:,]')
+#: A text without its end is one token too, so that a line is gone through once.
+_TOKEN = re.compile(r'"(?:[^"\\]|\\.)*(?:"|\\?\Z)|[][{}:,]', re.DOTALL)
 
 
 class BrokenError(Exception):

@@ -37,7 +37,10 @@ class Signature:
 
 @dataclass
 class Result:
-    """What was found. `head_at` is the entry that has the head asked for, 0 for none."""
+    """What was found. `head_at` is the entry that has the head asked for, 0 for none.
+
+    `key` is the public key asked for, "" for none.
+    """
 
     entries: int = 0
     head: str = NO_HASH
@@ -45,6 +48,7 @@ class Result:
     more_problems: int = 0
     signatures: list[Signature] = field(default_factory=list)
     head_at: int = 0
+    key: str = ""
     files_intact: int = 0
     files_not_here: int = 0
     notes: list[str] = field(default_factory=list)
@@ -101,13 +105,22 @@ def _proven(result: Result, head: str) -> list[str]:
     else:
         told.append("NOT PROVEN: that the whole was not made anew, or its end cut off. For that, "
                     "compare with a head noted elsewhere earlier: --head HASH.")  # fmt: skip
-    if result.signatures:
-        last = result.signatures[-1].entry
-        told.append(
-            f"PROVEN: whoever holds the key signed entries 1 to {last} as they stand. "
-            "Whose key it is, ask its owner; --key HEX then asks for that key."
-        )
-    else:
-        told.append("NOT PROVEN: who wrote it. No entry is signed with a key.")
+    told += _signed(result)
     return [*told, "NOT PROVEN by any of this: that what was written is true, or that the clock it "
             "was written by was right. And take this verifier from someone you trust."]  # fmt: skip
+
+
+def _signed(result: Result) -> list[str]:
+    """Say of each key, or of the one asked for, how far the entries are signed with it."""
+    last = {one.key: one.entry for one in result.signatures}  # the latest with each key
+    if not last:
+        return ["NOT PROVEN: who wrote it. No entry is signed with a key."]
+    if result.key in last:
+        after = result.entries - last[result.key]
+        told = [f"PROVEN: whoever holds the key signed entries 1 to {last[result.key]} as they "
+                "stand; it is the key asked for."]  # fmt: skip
+        what = "entry" if after == 1 else f"{after} entries"
+        return [*told, f"NOT PROVEN by that key: the {what} after it."] if after else told
+    told = [f"PROVEN: whoever holds the key{f' of entry {at}' if len(last) > 1 else ''} signed "
+            f"entries 1 to {at} as they stand." for at in last.values()]  # fmt: skip
+    return [*told, "Whose key it is, ask its owner; --key HEX then asks for that key."]

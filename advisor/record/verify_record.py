@@ -154,8 +154,9 @@ class Checker:
     def _clock(self, number: int, written: str) -> None:
         moment = datetime.fromisoformat
         if self._written and moment(written) < moment(self._written):
-            self.result.notes.append(f"Entry {number} was written by a clock behind that of entry "
-                                     f"{number - 1}: the clock had been set back.")  # fmt: skip
+            self.result.notes.append(f"Entry {number} says a time of writing before that of entry "
+                                     f"{number - 1}: the clock had been set back, or two were "
+                                     "writing at once.")  # fmt: skip
         self._written = written
 
     def _correction(self, number: int, data: dict[str, object]) -> None:
@@ -228,17 +229,22 @@ def check_files(folder: Path, named: dict[str, NamedFile], result: Result) -> No
     if not folder.is_dir():
         result.files_not_here = len(named)
         return
-    here = {path.name.split(".")[0]: path for path in sorted(folder.iterdir())}
+    here: dict[str, list[Path]] = {}
+    for path in sorted(folder.iterdir()):
+        here.setdefault(path.name.split(".")[0], []).append(path)
     for sha256, wanted in named.items():
-        path = here.pop(sha256, None)
-        if path is None or not path.is_file():
+        paths = here.pop(sha256, [])
+        if not paths or not all(path.is_file() for path in paths):
             result.tell(wanted.line, "", f"its file {wanted.name} is missing from {folder.name}")
-        elif _file_hash(path) == sha256:
+            continue
+        # All that bear the hash: whoever opens one must not see another file than was entered.
+        altered = next((path for path in paths if _file_hash(path) != sha256), None)
+        if altered is None:
             result.files_intact += 1
         else:
             result.tell(wanted.line, "data.sha256", f"its file {wanted.name} was altered"
-                        + _altered_lines(path, wanted.blocks))  # fmt: skip
-    for path in here.values():
+                        + _altered_lines(altered, wanted.blocks))  # fmt: skip
+    for path in (path for paths in here.values() for path in paths):
         result.notes.append(f"{folder.name}/{shown(path.name)} is named by no entry: nothing is "
                             "proven of it.")  # fmt: skip
 
@@ -255,7 +261,8 @@ def _altered_lines(path: Path, blocks: object) -> str:
     """Name the blocks of lines whose hash differs; "" where the entry holds none."""
     wrong, at = [], 1
     with path.open("rb") as file:
-        for row in blocks if isinstance(blocks, list) else []:
+        rows = blocks if isinstance(blocks, list) else []
+        for row in (row for row in rows if isinstance(row, dict)):
             first, lines = (_count(row, name) for name in ("first_line", "lines"))
             digest = hashlib.sha256()
             while at < first + lines:
@@ -269,8 +276,8 @@ def _altered_lines(path: Path, blocks: object) -> str:
     return f" in lines {', '.join(wrong[:5])}" if wrong else ""
 
 
-def _count(row: object, name: str) -> int:
-    text = str(row.get(name, "")) if isinstance(row, dict) else ""
+def _count(row: dict[str, object], name: str) -> int:
+    text = str(row.get(name, ""))
     return int(text) if re.fullmatch("[0-9]{1,12}", text) else 0
 
 
@@ -286,6 +293,7 @@ def verify(path: Path, head: str = "", key: str = "") -> Result:
         if value and not is_hash(value):
             raise UnreadableError(f"{name}: found {shown(value)}; accepted: 64 hexadecimal digits")
     checker = Checker(head)
+    checker.result.key = key
     try:
         if not path.is_file():
             raise UnreadableError(f"{path}: found no such file; accepted: an exported record.jsonl")
