@@ -51,14 +51,14 @@ def test_every_reading_is_kept_at_its_own_time(
     kept, work = kept_readings(monkeypatch), window.before_mixing.work
     clock.now_s += 300
     work.boxes["air_temp_c"].field.setText("14.0")
-    clock.now_s += 120
+    clock.now_s += 600  # not of one round of the instruments any more
     work.boxes["rh_pct"].field.setText("61")
     work.boxes["surface_temp_c"].field.setText("12.1")
     window.before_mixing.record.click()
     settle(window)
     assert kept == [
         Reading(NOW_S + 300, air_temp_c=14.0),
-        Reading(NOW_S + 420, rh_pct=61.0, surface_temp_c=12.1),
+        Reading(NOW_S + 900, rh_pct=61.0, surface_temp_c=12.1),
     ]
 
 
