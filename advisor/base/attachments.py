@@ -11,6 +11,7 @@ import os
 import re
 import shutil
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from advisor.base.errors import InputError, StoreError
@@ -52,7 +53,7 @@ class Attachments:
             reason = (error.strerror or "an error").lower()
             raise InputError(f"{source}: found {reason}; accepted: a readable file") from error
         if not self.intact(sha256):
-            self._write(sha256, lambda part: shutil.copyfile(source, part))
+            self._write(sha256, lambda part: _copied(source, part, sha256))
         return sha256
 
     def keep_bytes(self, body: bytes) -> str:
@@ -72,8 +73,19 @@ class Attachments:
             os.replace(part, path)
             synced(path.parent)
         except OSError as error:
-            part.unlink(missing_ok=True)
             raise StoreError(
                 f"{path.parent}: the file could not be kept ({error.strerror}); "
                 "free some space or allow writing, then try again."
             ) from error
+        finally:
+            # Where the place itself is wrong, taking the part away fails as the writing did.
+            with suppress(OSError):
+                part.unlink(missing_ok=True)
+
+
+def _copied(source: Path, part: Path, sha256: str) -> None:
+    """Copy a file that may be growing: what is kept must be what was hashed."""
+    shutil.copyfile(source, part)
+    with part.open("rb") as file:
+        if hashlib.file_digest(file, "sha256").hexdigest() != sha256:
+            raise InputError(f"{source}: found it changing; accepted: a file nobody is writing")

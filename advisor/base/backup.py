@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import secrets
 import shutil
 import sqlite3
 from contextlib import closing, suppress
@@ -89,10 +90,9 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
     """
     stamp = datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
     path = folder / f"{store.path.stem}-{stamp}.sqlite3"
-    part = path.with_name(path.name + ".part")
+    part = _part_of(path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        part.unlink(missing_ok=True)
         _copy_pages(store, part)
         why = why_damaged(part)
         if why:
@@ -132,37 +132,66 @@ def why_damaged(path: Path) -> str:
 def go_back(store: Store, backup: Path, now_s: float) -> Path:
     """Put a backup in place of an open database; returns the copy of what was there before.
 
-    All in one transaction, so that other windows see the old content or the new, never a mixture.
+    All in one transaction, so that other windows see the old content or the new, never a mixture;
+    what they added until then is in the copy. StoreError leaves all as it was.
     """
     _refuse_unusable(backup)
-    with plain_errors(store.path):
-        before = _aside(store.path, now_s)
-        _copy_pages(store, before)
-        store.replace_content(backup)
-    _copy_files(Attachments(backup.parent / store.path.name), Attachments(store.path))
+    before = _aside(store.path, now_s)
+    try:
+        # Files first: more of them disturb nothing, an entry without its file does.
+        heal_files(Attachments(backup.parent / store.path.name), Attachments(store.path))
+        store.replace_content(backup, lambda: _put_aside(store, before))
+    except (OSError, StoreError) as error:
+        with suppress(OSError):
+            before.unlink(missing_ok=True)
+        if isinstance(error, StoreError):
+            raise
+        raise _not_gone_back(store.path, error) from error
     return before
+
+
+def _put_aside(store: Store, before: Path) -> None:
+    part = _part_of(before)
+    try:
+        _copy_pages(store, part)
+        os.replace(part, before)
+        synced(before.parent)
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _not_gone_back(database: Path, error: OSError) -> StoreError:
+    return StoreError(
+        f"{database}: the backup could not be put in its place ({error.strerror}); "
+        "what was there is as it was."
+    )
 
 
 def go_back_closed(database: Path, backup: Path, now_s: float) -> Path | None:
     """Put a backup in place of a database that cannot be opened; the old file is moved aside."""
     _refuse_unusable(backup)
-    before = _aside(database, now_s)
+    before, part = _aside(database, now_s), _part_of(database)
     try:
-        part = database.with_name(database.name + ".part")
+        heal_files(Attachments(backup.parent / database.name), Attachments(database))
         shutil.copyfile(backup, part)
         synced(part)
-        moved = _move_aside(database, before)
-        os.replace(part, database)
+        moved = _move(database, before)
+        try:
+            os.replace(part, database)
+        except OSError:
+            _move(before, database)
+            raise
         synced(database.parent)
     except OSError as error:
-        raise StoreError(
-            f"{database}: the backup could not be put in its place ({error.strerror})."
-        ) from error
-    _copy_files(Attachments(backup.parent / database.name), Attachments(database))
+        raise _not_gone_back(database, error) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
     return before if moved else None
 
 
-def _move_aside(database: Path, before: Path) -> bool:
+def _move(database: Path, before: Path) -> bool:
     """Move a database with its side files; a write-ahead log belongs to its own file only."""
     there = database.exists()
     for end in ("", *SIDE_FILES):
@@ -200,6 +229,20 @@ def _copy_files(source: Attachments, target: Attachments) -> None:
     for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
         if len(path.name) == 64 and not target.has(path.name):
             target.keep(path)
+
+
+def heal_files(source: Attachments, target: Attachments) -> None:
+    """Copy attachments that the target lacks or that are no longer what their name says."""
+    if source.folder == target.folder:
+        return
+    for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
+        if len(path.name) == 64 and not target.intact(path.name):
+            target.keep(path)
+
+
+def _part_of(path: Path) -> Path:
+    """A name of its own for each copy being made: two windows may make one in one second."""
+    return path.with_name(f"{path.name}.{secrets.token_hex(4)}.part")
 
 
 def _rotate(database: Path, folder: Path) -> None:

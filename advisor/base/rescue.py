@@ -19,6 +19,7 @@ from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from advisor.base.backup import SIDE_FILES
 from advisor.base.errors import InputError, StoreError
 from advisor.base.migrations import MARK_ALL_READINGS
 from advisor.base.store import Store
@@ -50,14 +51,27 @@ def rescue(damaged: Path, target: Path) -> Rescued:
         with tempfile.TemporaryDirectory(dir=target.parent) as folder:
             whole = _at_full_length(damaged, Path(folder))
             with closing(_opened(whole)) as source, Store(target) as store:
-                return _save(source, store)
+                saved = _save(source, store)
     except sqlite3.DatabaseError as error:
-        for end in ("", "-wal", "-shm"):
-            target.with_name(target.name + end).unlink(missing_ok=True)
+        _taken_away(target)
         raise StoreError(
             f"{damaged}: nothing of it can be read ({error}); go back to a backup "
             "(advisor record restore)."
         ) from error
+    except (OSError, StoreError) as error:
+        _taken_away(target)
+        if isinstance(error, StoreError):
+            raise
+        raise StoreError(
+            f"{target}: it could not be written ({error.strerror}); choose another place."
+        ) from error
+    return saved
+
+
+def _taken_away(target: Path) -> None:
+    for end in ("", *SIDE_FILES):
+        with suppress(OSError):
+            target.with_name(target.name + end).unlink(missing_ok=True)
 
 
 def _at_full_length(damaged: Path, folder: Path) -> Path:

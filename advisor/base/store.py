@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from types import MappingProxyType, TracebackType
@@ -122,13 +122,16 @@ class Store:
 
         Not to be nested: the inner one would wait for the outer one for ever.
         """
+        self._refuse_replaced()
+        with self._lock, plain_errors(self.path), _transaction(self._writer) as db:
+            yield db
+
+    def _refuse_replaced(self) -> None:
         if self.replaced():
             raise StoreError(
                 f"{self.path}: another file was put in its place while it was open, nothing was "
                 "kept; close the program and open it again."
             )
-        with self._lock, plain_errors(self.path), _transaction(self._writer) as db:
-            yield db
 
     def replaced(self) -> bool:
         """Whether another file lies under the name now: what is written here would be lost."""
@@ -144,10 +147,26 @@ class Store:
             self._lock.release()
         return before != self._seen
 
-    def replace_content(self, source: Path) -> None:
-        """Take over all content of another whole database of this program, in one transaction."""
+    def replace_content(self, source: Path, put_aside: Callable[[], None]) -> None:
+        """Take over all content of another whole database of this program, in one transaction.
+
+        `put_aside` is called while `read` gives what was there and nobody can write any more:
+        what it raises leaves all as it was.
+        """
+        begun = False
+
+        def step(code: int, _left: int, _all: int) -> None:
+            nonlocal begun
+            if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+                raise StoreError(f"{self.path}: {_BUSY}")
+            if not begun:
+                begun = True
+                put_aside()
+
+        self._refuse_replaced()
         with self._lock, plain_errors(self.path), closing(sqlite3.connect(source)) as other:
-            other.backup(self._writer)
+            # By single pages: the first takes the lock on writing, the last lets go of it.
+            other.backup(self._writer, pages=1, progress=step, sleep=0)
             _prepare(self._writer, self.path, self._migrations)
 
     def version(self) -> int:

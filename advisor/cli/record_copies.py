@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
 
+from advisor.base.attachments import Attachments
 from advisor.base.backup import (
     Backup,
     backups,
@@ -17,6 +18,7 @@ from advisor.base.backup import (
     content_words,
     go_back,
     go_back_closed,
+    heal_files,
     why_damaged,
 )
 from advisor.base.errors import InputError, StoreError
@@ -80,6 +82,7 @@ def rescue(call: Call) -> int:
     damaged, new = call.options.damaged, call.options.new
     saved = save(damaged, new)
     _refuse_nothing(saved.rows, damaged, new)
+    heal_files(Attachments(damaged), Attachments(new))  # a photo lies beside its database
     with Store(new) as store:
         broken = _broken_records(store)
     if call.options.json:

@@ -73,6 +73,31 @@ def lines(store: Store, job_id: str) -> Iterator[bytes]:
             yield _as_bytes(line)
 
 
+@dataclass(frozen=True)
+class Row:
+    """A row of the table: its entry, None where the line cannot be read, and whether both fit."""
+
+    entry: Entry | None
+    fits: bool
+
+
+def rows(store: Store, job_id: str) -> Iterator[Row]:
+    """Yield the rows of a record in order, to look whether each says what its line says."""
+    with store.read() as db:
+        for *columns, line in db.execute(
+            "SELECT number, kind, area_id, coat_id, at_s, written_s, by, hash, line FROM entry "
+            "WHERE job_id = ? ORDER BY number", (job_id,)
+        ):  # fmt: skip
+            try:
+                said = entry_of(_as_bytes(line))
+            except (ValueError, KeyError, AssertionError):
+                yield Row(None, fits=False)
+                continue
+            by_line = [said.number, said.kind, said.area_id, said.coat_id, int(said.at_s),
+                       int(said.written_s), said.by, said.hash]  # fmt: skip
+            yield Row(said, fits=by_line == columns)
+
+
 def entries(
     store: Store,
     job_id: str,

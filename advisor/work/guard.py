@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from advisor.base.backup import Backup, backups, go_back, make_backup, why_damaged
 from advisor.record.canonical import NO_HASH
-from advisor.record.chain import lines
-from advisor.record.entry import entry_of
+from advisor.record.chain import rows
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
@@ -58,18 +57,23 @@ class Guard:
         if wrong:
             return wrong  # a backup of it would push a good one out
         made = self.backups()
-        if not made or now_s - made[0].made_s > BACKUP_EVERY_S:
+        # One dated ahead, by a clock set wrong, says nothing about the last one.
+        if not any(0 <= now_s - one.made_s <= BACKUP_EVERY_S for one in made):
             self.backup(now_s)
         return ""
 
     def _broken(self, job_id: str) -> str:
         """Walk one record: the first entry whose place or previous hash is not as it must be."""
         previous = NO_HASH
-        for number, line in enumerate(lines(self._bench.store, job_id), 1):
-            try:
-                entry = entry_of(line)
-            except (ValueError, KeyError, AssertionError):
+        for number, row in enumerate(rows(self._bench.store, job_id), 1):
+            entry = row.entry
+            if entry is None:
                 return f"Record of {job_id}: entry {number} cannot be read."
+            if not row.fits:
+                return (
+                    f"Record of {job_id}: entry {entry.number} was altered. "
+                    "What is there stays; export it and compare it with a backup."
+                )
             if (entry.number, entry.previous, entry.job_id) != (number, previous, job_id):
                 return (
                     f"Record of {job_id}: the chain is broken at entry {number}. What is there "

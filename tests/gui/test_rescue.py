@@ -135,5 +135,5 @@ def test_a_broken_record_is_told_in_the_window(window: MainWindow, settle: Settl
         db.execute("UPDATE entry SET line = replace(line, '12.5', '19.5') WHERE number = 1")
     window.tick()
     settle(window)
-    assert "broken at entry 2" in window.desk.messages.text
+    assert "entry 1 was altered" in window.desk.messages.text
     assert not window.desk.bench.guard.backups()

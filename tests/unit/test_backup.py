@@ -153,7 +153,7 @@ def test_the_guard_makes_one_when_it_is_due_and_says_what_is_broken(store: Store
     with store.write() as db:  # as someone with another program would
         db.execute("DROP TRIGGER entry_stays")
         db.execute("UPDATE entry SET line = replace(line, '0.1', '9.9') WHERE number = 2")
-    assert "broken at entry 3" in guard.upkeep(NOW_S + 3 * DAY_S)
+    assert "entry 2 was altered" in guard.upkeep(NOW_S + 3 * DAY_S)
     assert len(guard.backups()) == 2  # a broken file pushes no good backup out
 
 

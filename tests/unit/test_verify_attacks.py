@@ -91,9 +91,9 @@ def test_a_long_broken_text_is_placed_at_once(end: bytes) -> None:
 def test_a_key_asked_for_proves_what_it_signed_and_no_more(tmp_path: Path) -> None:
     owner, other = (make_key(tmp_path / "keys", name) for name in ("Owner", "Somebody"))
     note: dict[str, Json] = {"text": "as it was"}
-    seen = ("observation", note, None)
-    signs = (("sign-off", {"name": "O"}, owner), ("sign-off", {"name": "S"}, other))
-    path = written(tmp_path, [seen, signs[0], seen, signs[1]])
+    told: Told = (("observation", note, None), ("sign-off", {"name": "O"}, owner),
+                  ("observation", note, None), ("sign-off", {"name": "S"}, other))  # fmt: skip
+    path = written(tmp_path, told)
     said = "\n".join(words(verify(path, key=owner.public_hex)))
     assert "signed entries 1 to 2 as they stand" in said
     assert "signed entries 1 to 4" not in said
