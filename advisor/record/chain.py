@@ -17,6 +17,9 @@ from advisor.record.canonical import NO_HASH, digest
 from advisor.record.entry import Draft, Entry, entry_of, line_of
 from advisor.record.kinds import check
 
+#: What reading a line raises that is not the line of an entry.
+UNREADABLE = (ValueError, KeyError, TypeError, OverflowError, AssertionError)
+
 
 @dataclass(frozen=True)
 class Head:
@@ -90,7 +93,7 @@ def rows(store: Store, job_id: str) -> Iterator[Row]:
         ):  # fmt: skip
             try:
                 said = entry_of(_as_bytes(line))
-            except (ValueError, KeyError, AssertionError):
+            except UNREADABLE:
                 yield Row(None, fits=False)
                 continue
             by_line = [said.number, said.kind, said.area_id, said.coat_id, int(said.at_s),
@@ -149,7 +152,7 @@ def _as_bytes(line: object) -> bytes:
 def _entry(line: object) -> Entry:
     try:
         return entry_of(_as_bytes(line))
-    except (ValueError, KeyError, AssertionError) as error:
+    except UNREADABLE as error:
         raise StoreError(
             "an entry of the record was altered and cannot be read; export the record and run "
             "advisor record verify, or go back to a backup (advisor record restore)."

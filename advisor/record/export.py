@@ -10,7 +10,7 @@ import os
 import re
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -19,9 +19,10 @@ from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError
 from advisor.base.store import Store
 from advisor.record import chain
-from advisor.record.canonical import canonical
+from advisor.record.canonical import NO_HASH, canonical, digest
 from advisor.record.chain import Head
 from advisor.record.entry import entry_of
+from advisor.record.exact_line import is_hash
 
 RECORD, FILES, VERIFIER = "record.jsonl", "files", "verify_record.py"
 #: Kinds of entry that name a file by its hash.
@@ -72,7 +73,9 @@ def export_file(store: Store, job_id: str, target: Path) -> Exported:
     except OSError as error:
         raise _cannot(target, error) from error
     finally:
-        part.unlink(missing_ok=True)
+        # Where the place itself is wrong, taking the part away fails as the writing did.
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
     return Exported(head, 0, ())
 
 
@@ -136,20 +139,32 @@ def _without_own_imports(text: str) -> str:
 def _write_lines(path: Path, store: Store, job_id: str) -> tuple[Head, dict[str, str]]:
     """Write all lines and the end; return the head and the names of files by their SHA-256."""
     named: dict[str, str] = {}
-    head = Head(0, "0" * 64)
+    head = Head(0, NO_HASH)
     with path.open("wb") as file:
         for line in chain.lines(store, job_id):
-            entry = entry_of(line)
-            head = Head(entry.number, entry.hash)
-            sha256 = entry.data.get("sha256")
-            # Without its size the file was not at hand to be kept: only its hash is known.
-            if entry.kind in NAMING and isinstance(sha256, str) and "bytes" in entry.data:
-                named.setdefault(sha256, str(entry.data.get("file_name", "")))
+            head = Head(head.entries + 1, digest(line))
+            for sha256, name in _named(line):
+                named.setdefault(sha256, name)
             file.write(line + b"\n")
         file.write(end_line(head) + b"\n")
         file.flush()
         os.fsync(file.fileno())
     return head, named
+
+
+def _named(line: bytes) -> Iterator[tuple[str, str]]:
+    """Yield the hash and the name of the file a line names.
+
+    One that was altered past reading is given away all the same: the verifier says where it is.
+    """
+    try:
+        entry = entry_of(line)
+    except chain.UNREADABLE:
+        return
+    sha256 = entry.data.get("sha256")
+    # Without its size the file was not at hand to be kept: only its hash is known.
+    if entry.kind in NAMING and is_hash(sha256) and "bytes" in entry.data:
+        yield str(sha256), str(entry.data.get("file_name", ""))
 
 
 def _suffix(name: str) -> str:

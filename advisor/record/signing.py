@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -124,7 +125,9 @@ def _write(path: Path, body: bytes) -> None:
             os.fsync(file.fileno())
         os.replace(part, path)
     except OSError as error:
-        part.unlink(missing_ok=True)
+        # Where the place itself is wrong, taking the part away fails as the writing did.
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
         raise StoreError(
             f"{path}: the key could not be kept ({error.strerror}); allow writing, then try again."
         ) from error
