@@ -182,7 +182,8 @@ def test_the_same_from_the_record_alone_by_limits_kept_then(
 
 def test_humidity_over_its_limit_and_for_how_long(bench: Workbench) -> None:
     mix(bench, 9)
-    steady(bench, 8, 20)
+    steady(bench, 8, 10)
+    steady(bench, 14, 20)
     bench.lay_coat("one", at(9), at(10))
     read(bench, 11, rh=80.0)
     read(bench, 12, rh=90.0)
@@ -362,7 +363,8 @@ def test_a_doubtful_reading_counts_neither_way_but_is_shown(bench: Workbench) ->
 
 def test_a_past_dip_asks_for_drying_until_that_was_logged(bench: Workbench) -> None:
     mix(bench, 12)
-    steady(bench, 11.75, 30.75)
+    steady(bench, 11.75, 16.75)
+    steady(bench, 19.75, 30.75)
     bench.lay_coat("one", at(12), at(13))
     dew = magnus_dew_c(20, 50)
     for hours in (17.75, 18.75):  # tack-free since 17:00, can take dew from 21:00

@@ -206,12 +206,19 @@ def _picked(rows: Observed, keep: NDArray[np.bool_]) -> Observed:
 
 
 def _said(readings: Sequence[Effective], area_id: str) -> Observed:
-    """Return the rows of `reading` entries as they count now; the later said goes over."""
+    """Return the rows of `reading` entries as they count now.
+
+    Entries of one second that say different quantities are one row. Where both say the same one
+    the later stands a second on: what failed stays, since typing anew is no correction.
+    """
     rows: dict[tuple[int, Origin], dict[str, float]] = {}
     for told in readings:
         values, origin = _values(told.now, area_id)
         if values and not told.struck_out:
-            rows[int(told.now.at_s), origin] = values
+            time_s = int(told.now.at_s)
+            while not _joins(rows.get((time_s, origin), {}), values):
+                time_s += 1
+            rows[time_s, origin] = rows.get((time_s, origin), {}) | values
     columns = {
         name: np.array([values.get(name, np.nan) for values in rows.values()]) for name in COLUMNS
     }
@@ -221,6 +228,10 @@ def _said(readings: Sequence[Effective], area_id: str) -> Observed:
         np.array([OBSERVED.index(origin) for _, origin in rows], dtype=np.int64),
         np.zeros(len(rows), dtype=bool),
     )
+
+
+def _joins(row: Mapping[str, float], values: Mapping[str, float]) -> bool:
+    return all(row.get(name, value) == value for name, value in values.items())
 
 
 def _values(entry: Entry, area_id: str) -> tuple[dict[str, float], Origin]:
