@@ -8,7 +8,7 @@ that transaction has been committed and synced.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from advisor.base.errors import StoreError
@@ -133,6 +133,13 @@ def entries_in(
         given.append(coat_id)
     rows = db.execute(query + " ORDER BY number", given).fetchall()
     return tuple(_entry(line) for (line,) in rows)
+
+
+def numbered(db: sqlite3.Connection, job_id: str, numbers: Iterable[int]) -> tuple[Entry, ...]:
+    """Return the entries of these numbers that are there, in the order given."""
+    query = "SELECT line FROM entry WHERE job_id = ? AND number = ?"
+    rows = (db.execute(query, (job_id, number)).fetchone() for number in numbers)
+    return tuple(_entry(row[0]) for row in rows if row is not None)
 
 
 def entry(store: Store, job_id: str, number: int) -> Entry | None:

@@ -13,14 +13,13 @@ from advisor.climate import reading_store
 from advisor.climate.reading_store import TypedReading
 from advisor.planning.job import Laid
 from advisor.record.canonical import Json
-from advisor.record.entry import Draft, Entry, number_of, quantity
-from advisor.record.in_force import number_text
+from advisor.record.entry import Draft, Entry, number_of
 from advisor.record.kinds import kind_of
 from advisor.work import instrument_list, kept_events
 from advisor.work.film_target import last_thinner_pct, target_fields
 from advisor.work.job_header import FROM_JOB
 from advisor.work.known import known_of_coat, known_of_values
-from advisor.work.reading_entry import altitude_m, reading_draft
+from advisor.work.reading_entry import from_wet_bulb, reading_draft
 from advisor.work.views import Reading
 
 if TYPE_CHECKING:
@@ -105,7 +104,7 @@ def _job(bench: Kept, typed: ByHand, now_s: float) -> Entry:
 
 def _reading(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     """The values go where every pane reads them, the dew point is reckoned, digits stay typed."""
-    data = {**with_instruments(bench, typed.data), **_from_wet_bulb(bench, typed.data)}
+    data = {**with_instruments(bench, typed.data), **from_wet_bulb(bench, typed.data)}
     air, rh, cold, hot = (number_of(data.get(k)) for k in ("air_temp", "rh", "surface_temp",
                                                            "surface_hot"))  # fmt: skip
     reading = Reading(typed.at_s, air, rh, cold, hot)
@@ -117,19 +116,6 @@ def _reading(bench: Kept, typed: ByHand, now_s: float) -> Entry:
         if row.values():
             reading_store.put_typed(db, row, bench.readings_area)
         return bench.record.append(db, draft)
-
-
-def _from_wet_bulb(bench: Kept, data: Mapping[str, Json]) -> dict[str, Json]:
-    """Return the humidity of a psychrometer's two thermometers, where none was read itself."""
-    from advisor.physics.moist_air import pressure_at_altitude_hpa, rh_from_wet_bulb
-
-    air, wet, rh = (number_of(data.get(key)) for key in ("air_temp", "wet_bulb", "rh"))
-    if air is None or wet is None or rh is not None:
-        return {}
-    pressure = number_of(data.get("pressure"))
-    if pressure is None:
-        pressure = pressure_at_altitude_hpa(altitude_m(bench.job_in_hand()))
-    return {"rh": quantity(number_text(rh_from_wet_bulb(air, wet, pressure), 1), "%", "computed")}
 
 
 def _observation(bench: Kept, typed: ByHand, now_s: float) -> Entry:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -11,12 +12,14 @@ from advisor.base.errors import InputError
 from advisor.climate import reading_spans, reading_store
 from advisor.climate.reading_store import TypedReading
 from advisor.climate.readings import Origin
+from advisor.record import chain
 from advisor.record.canonical import Json
 from advisor.record.corrections import check_changes
-from advisor.record.effective import ENTRY, Effective, value_of
+from advisor.record.effective import ENTRY, Effective, counting, effective, value_of
 from advisor.record.entry import Draft, Entry, number_of
+from advisor.work.by_hand import AHEAD_S
 from advisor.work.corrected import follow
-from advisor.work.reading_entry import reading_draft
+from advisor.work.reading_entry import from_wet_bulb, reading_draft
 from advisor.work.views import Reading
 
 if TYPE_CHECKING:
@@ -36,14 +39,31 @@ def correct_by_hand(
     real = {field: now for field, now in real.items() if now != (value_of(told.now, field) or "")}
     if not real:
         raise InputError("correction: found nothing changed; accepted: at least one field")
-    if told.entry.kind == "reading" and real.keys() & set(_READ):
+    _refuse_ahead(real, now_s)
+    if told.entry.kind == "reading" and real.keys() & {*_READ, "wet_bulb"}:
+        real |= _humidity(bench, told.now, real)
         real |= _reckoned(bench, told.now, real, now_s)
     draft = _draft(bench, told, real, reason, now_s)
     with bench.store.write() as db:
+        _refuse_stale(db, told)
         if told.entry.kind == "reading" and real.keys() & {*_READ, "at", ENTRY}:
             _store_again(db, told, real, bench.readings_area)
         follow(db, bench, told, real)
         return bench.record.append(db, draft)
+
+
+def _refuse_ahead(changes: Mapping[str, Json], now_s: float) -> None:
+    if "at" in changes and _moment(changes) > now_s + AHEAD_S:
+        raise InputError("when: found a time still to come; accepted: now or before")
+
+
+def _refuse_stale(db: sqlite3.Connection, told: Effective) -> None:
+    """Refuse to correct what another window corrected since: it no longer says what was read."""
+    entry = told.entry
+    kept = chain.entries_in(db, entry.job_id, kinds=("correction",), after=entry.number)
+    if effective((entry, *kept))[0].changes != told.changes:
+        raise InputError(f"entry {entry.number}: found it corrected meanwhile in another window; "
+                         "accepted: look at it again, then correct it")  # fmt: skip
 
 
 def _draft(
@@ -72,6 +92,15 @@ def _with_instrument(entry: Entry, field: str, now: Json) -> Json:
     return now
 
 
+def _humidity(bench: Kept, entry: Entry, changes: Mapping[str, Json]) -> dict[str, Json]:
+    """Humidity reckoned from a wet bulb follows both thermometers; one that was read stays."""
+    was = entry.data.get("rh")
+    if "rh" in changes or (isinstance(was, Mapping) and was.get("source") != "computed"):
+        return {}
+    now = from_wet_bulb(bench, {**entry.data, **changes, "rh": ""}).get("rh", "")
+    return {"rh": now} if now != (was or "") else {}
+
+
 def _reckoned(
     bench: Kept, entry: Entry, changes: Mapping[str, Json], now_s: float
 ) -> dict[str, Json]:
@@ -95,21 +124,55 @@ def _reckoned_here(was: Json) -> bool:
 def _store_again(
     db: sqlite3.Connection, told: Effective, changes: Mapping[str, Json], area: str
 ) -> None:
-    """Put the row every pane reads in the place of the old one, or take it out."""
-    _take_out(db, int(told.now.at_s), area)
-    if ENTRY in changes:
-        return
-    values = dict(zip(_READ, _values(told.now, changes), strict=True))
-    at_s = datetime.fromisoformat(str(changes["at"])).timestamp() if "at" in changes else None
-    row = TypedReading(
-        int(told.now.at_s if at_s is None else at_s),
-        air_temp_c=values["air_temp"],
-        rh_pct=values["rh"],
-        surface_temp_c=values["surface_temp"],
-        surface_hot_c=values["surface_hot"],
-    )
-    if row.values():
-        reading_store.put_typed(db, row, area)
+    """Make the rows every pane reads anew, of the second it was at and the one it is at now.
+
+    What other entries say of these seconds stays in them.
+    """
+    was_s = int(told.now.at_s)
+    now_s = int(_moment(changes)) if "at" in changes else was_s
+    beside = _beside(db, told.entry, {was_s, now_s})
+    mine = replace(told.now, at_s=now_s, data={**told.now.data, **changes})
+    for time_s in sorted({was_s, now_s}):
+        _take_out(db, time_s, area)
+    for entry in sorted([*beside, *(() if ENTRY in changes else (mine,))], key=_number):
+        values = dict(zip(_READ, _values(entry, {}), strict=True))
+        row = TypedReading(
+            int(entry.at_s),
+            air_temp_c=values["air_temp"],
+            rh_pct=values["rh"],
+            surface_temp_c=values["surface_temp"],
+            surface_hot_c=values["surface_hot"],
+        )
+        if row.values():
+            reading_store.put_typed(db, row, area)
+
+
+def _beside(db: sqlite3.Connection, entry: Entry, times: set[int]) -> list[Entry]:
+    """Return the other readings of these seconds as they count now."""
+    kept = chain.entries_in(db, entry.job_id, kinds=("correction",))
+    moved = {str(one.data["corrects"]) for one in kept if _moves(one)}
+    rows = db.execute(
+        "SELECT number FROM entry WHERE job_id = ? AND kind = 'reading' AND at_s IN (?, ?)",
+        (entry.job_id, min(times), max(times)),
+    ).fetchall()
+    numbers = {row[0] for row in rows} | {int(text) for text in moved if text.isdigit()}
+    found = chain.numbered(db, entry.job_id, sorted(numbers - {entry.number}))
+    return [one for one in counting((*found, *kept))
+            if one.kind == "reading" and int(one.at_s) in times]  # fmt: skip
+
+
+def _moves(correction: Entry) -> bool:
+    rows = correction.data.get("values", ())
+    assert isinstance(rows, Sequence)
+    return any(isinstance(row, Mapping) and row.get("field") == "at" for row in rows)
+
+
+def _moment(changes: Mapping[str, Json]) -> float:
+    return datetime.fromisoformat(str(changes["at"])).timestamp()
+
+
+def _number(entry: Entry) -> int:
+    return entry.number
 
 
 def _take_out(db: sqlite3.Connection, time_s: int, area: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from advisor.base.errors import AdvisorError
 from advisor.record.canonical import Json
-from advisor.record.entry import Draft, quantity
+from advisor.record.entry import Draft, number_of, quantity
 from advisor.record.in_force import number_text
 from advisor.work import instrument_list
 from advisor.work.known import known_of_values
@@ -67,6 +67,19 @@ def _reckoned(reading: Reading, job: Job) -> dict[str, Json]:
         margin = number_text(reading.surface_temp_c - wet, 1)
         found["margin"] = quantity(margin, "K", "computed")
     return found
+
+
+def from_wet_bulb(bench: Kept, data: Mapping[str, Json]) -> dict[str, Json]:
+    """Return the humidity of a psychrometer's two thermometers, where none was read itself."""
+    from advisor.physics.moist_air import pressure_at_altitude_hpa, rh_from_wet_bulb
+
+    air, wet, rh = (number_of(data.get(key)) for key in ("air_temp", "wet_bulb", "rh"))
+    if air is None or wet is None or rh is not None:
+        return {}
+    pressure = number_of(data.get("pressure"))
+    if pressure is None:
+        pressure = pressure_at_altitude_hpa(altitude_m(bench.job_in_hand()))
+    return {"rh": quantity(number_text(rh_from_wet_bulb(air, wet, pressure), 1), "%", "computed")}
 
 
 def altitude_m(job: Job) -> float:
