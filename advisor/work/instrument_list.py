@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from dataclasses import asdict, dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from advisor.base.errors import RangeError
 from advisor.base.store import Store
@@ -45,9 +46,9 @@ class Instrument:
     field_check: str = ""
     position: str = ""
 
-    def out_of_date(self, at_s: float) -> bool:
-        """Whether its calibration was due before that day (UTC)."""
-        return bool(self.due) and date.fromisoformat(self.due) < _day(at_s)
+    def out_of_date(self, at_s: float, zone: str) -> bool:
+        """Whether its calibration was due before that day in the shop's zone."""
+        return bool(self.due) and date.fromisoformat(self.due) < _day(at_s, zone)
 
 
 def instruments_kept(store: Store) -> tuple[Instrument, ...]:
@@ -83,7 +84,7 @@ def reads_with(kept: tuple[Instrument, ...], field: str) -> str:
     return fit[0] if len(fit) == 1 else ""
 
 
-def as_known(kept: tuple[Instrument, ...], at_s: float) -> list[dict[str, Json]]:
+def as_known(kept: tuple[Instrument, ...], at_s: float, zone: str) -> list[dict[str, Json]]:
     """Return what is known of the instruments, in the form of an entry's `known`."""
     return [
         {
@@ -93,7 +94,7 @@ def as_known(kept: tuple[Instrument, ...], at_s: float) -> list[dict[str, Json]]
             "accuracy": one.accuracy,
             "calibrated": one.calibrated,
             "due": one.due,
-            "out_of_date": "yes" if one.out_of_date(at_s) else "no",
+            "out_of_date": "yes" if one.out_of_date(at_s, zone) else "no",
         }
         for one in kept
     ]
@@ -115,5 +116,5 @@ def _check_day(name: str, text: str) -> None:
         raise RangeError(name, repr(text), "a day such as 2026-05-31, or empty") from error
 
 
-def _day(at_s: float) -> date:
-    return datetime.fromtimestamp(at_s, UTC).date()
+def _day(at_s: float, zone: str) -> date:
+    return datetime.fromtimestamp(at_s, ZoneInfo(zone)).date()

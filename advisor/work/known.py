@@ -113,7 +113,7 @@ def _values(bench: Kept, job: Job, coat: Coat, now_s: float) -> dict[str, Json]:
 
 def _instruments(bench: Kept, job: Job, coat: Coat | None, now_s: float) -> dict[str, Json]:
     kept = instrument_list.instruments_kept(bench.store)
-    return {"instruments": instrument_list.as_known(kept, now_s)}
+    return {"instruments": instrument_list.as_known(kept, now_s, job.time_zone)}
 
 
 def _shown(bench: Kept, job: Job, coat: Coat, now_s: float) -> dict[str, Json]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -187,7 +188,19 @@ def test_two_that_read_the_same_are_not_guessed_between(bench: Workbench) -> Non
 
 @pytest.mark.parametrize(("due", "out"), [("2026-05-31", True), ("2026-06-01", False), ("", False)])
 def test_due_on_the_day_itself_is_in_date(due: str, out: bool) -> None:
-    assert replace(PROBE, due=due).out_of_date(NOW) is out
+    assert replace(PROBE, due=due).out_of_date(NOW, "Europe/London") is out
+
+
+@pytest.mark.parametrize(
+    ("zone", "out"), [("UTC", False), ("Pacific/Auckland", True), ("America/Vancouver", False)]
+)
+def test_the_day_is_that_of_the_shop(zone: str, out: bool) -> None:
+    """At 20:00 UTC it is the next morning in the far east."""
+    evening_s = datetime(2026, 5, 31, 20, tzinfo=UTC).timestamp()
+    assert replace(PROBE, due="2026-05-31").out_of_date(evening_s, zone) is out
+    night_s = datetime(2026, 6, 1, 3, tzinfo=UTC).timestamp()
+    west = zone == "America/Vancouver"
+    assert replace(PROBE, due="2026-05-31").out_of_date(night_s, zone) is not west
 
 
 def test_a_day_that_is_none(bench: Workbench) -> None:

@@ -60,7 +60,7 @@ class InstrumentList(QFrame):
         column.setSpacing(2)
         column.addWidget(text(instrument.id, "strong", wrap=True))
         column.addWidget(text(told_of(instrument), "small", wrap=True))
-        late = instrument.out_of_date(self._desk.now_s())
+        late = instrument.out_of_date(self._desk.now_s(), self._zone())
         if late:
             words = f"Calibration out of date since {instrument.due}"
             column.addWidget(text(words, "bad", wrap=True))
@@ -74,6 +74,10 @@ class InstrumentList(QFrame):
         row.addWidget(change)
         row.addWidget(gone)
         return frame
+
+    def _zone(self) -> str:
+        job = self._desk.bench.job()
+        return "UTC" if job is None else job.time_zone
 
     def _open(self, instrument: Instrument | None) -> None:
         self.dialog = InstrumentDialog(self._desk, instrument, self)
