@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -54,8 +55,8 @@ def test_without_a_display_the_demo_plan_is_text(root: Path, tmp_path: Path) -> 
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith("No display was found")
     assert "Dunlin" in done.stdout
-    # The program asks the real clock: late in the day no go is left.
-    assert "Go " in done.stdout or "Close call " in done.stdout
+    # Which verdicts stand there depends on the hour: test_no_display asks at a fixed one.
+    assert re.search(r"^  (Go|Close call) +\S+ to \S+", done.stdout, re.MULTILINE)
     assert not list(tmp_path.iterdir())  # the demo never touches the user's own database
 
 
