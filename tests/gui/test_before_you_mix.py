@@ -107,6 +107,7 @@ def test_recorded_readings_are_kept(
     window: MainWindow, clock: Clock, settle: Settle, qtbot: QtBot
 ) -> None:
     page = window.before_mixing
+    window.desk.bench.settings.set("person", "A. Painter")
     clock.now_s += 60
     for name, typed in (("air_temp_c", "14.5"), ("rh_pct", "61"), ("surface_temp_c", "12.5")):
         page.work.boxes[name].field.setText(typed)
@@ -117,7 +118,7 @@ def test_recorded_readings_are_kept(
     assert kept is not None
     assert (kept.air_temp_c, kept.rh_pct, kept.surface_temp_c) == (14.5, 61.0, 12.5)
     assert kept.taken_s == clock.now_s
-    assert window.desk.messages.text.startswith("Readings kept")
+    assert window.desk.messages.text == "Readings kept."
 
 
 def test_units_switch_live_and_back_without_moving_a_value(
