@@ -115,24 +115,24 @@ def _told(below: Below, standing: Standing, text: str) -> IntervalReview:
 def _patch(
     below: Below, row: NextCoat, tracks: Tracks, patch: tuple[float, float]
 ) -> list[tuple[str, Side]]:
-    grid, cold, hot = _grid(tracks, patch)
     previous = below.previous
+    over = Overcoating.of(previous, row, _along(tracks, patch))
     low = next_table(previous.product, row.min_h, runs_out=False)
-    high = next_table(previous.product, row.max_h, runs_out=True)
-    sides = [("min", _minimum(low, cure_min_c(previous.product), grid, cold, patch))]
+    sides = [("min", _minimum(low, cure_min_c(previous.product), over.series, patch))]
     if previous.sanded:
         sides.append(("max", Side(None, "inside", "it was sanded since, so no maximum is left")))
-    elif high is not None:
-        sides.append(("max", _maximum(below, high, (grid, cold, hot), patch)))
+    elif over.max_table is not None:
+        sides.append(("max", _maximum(below, row, over, over.max_table, patch)))
     return sides
 
 
-def _grid(tracks: Tracks, patch: tuple[float, float]) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Lay coldest and hottest spot as read on the rules' grid from paint to paint."""
+def _along(tracks: Tracks, patch: tuple[float, float]) -> Series:
+    """Coldest and hottest spot as read on the rules' grid from paint to paint, the air left out."""
     first = int(patch[0] // GRID_S) * GRID_S
     steps = int(np.ceil((patch[1] - first) / GRID_S))
     grid = first + GRID_S * np.arange(max(steps, 1) + 1, dtype=np.int64)
-    return grid, _laid(tracks.surface, grid), _laid(tracks.hot, grid)
+    blank = np.full(len(grid), np.nan)
+    return Series(first, blank, blank, _laid(tracks.surface, grid), _laid(tracks.hot, grid))
 
 
 def _laid(track: Track, grid: IntArray) -> FloatArray:
@@ -149,66 +149,51 @@ def _laid(track: Track, grid: IntArray) -> FloatArray:
 
 
 def _minimum(
-    table: TimeTable | None,
-    cure_min: float,
-    grid: IntArray,
-    cold: FloatArray,
-    patch: tuple[float, float],
+    table: TimeTable | None, cure_min: float, along: Series, patch: tuple[float, float]
 ) -> Side:
     if table is None or np.isnan(table.hours).all():
         return Side(None, "not known", "the data sheet below has no minimum for it")
-    gone = (patch[1] - patch[0]) / 3600.0
-    start, reach = ((at_s - grid[0]) / GRID_S for at_s in patch)
+    cold, gone = along.surface_temp_c, (patch[1] - patch[0]) / 3600.0
+    start, reach = (along.index_of(at_s) for at_s in patch)
 
-    def share(temp_c: FloatArray) -> float:
+    def run(temp_c: FloatArray) -> tuple[float, float]:
+        """When the minimum was over (grid index), and the share of it when the brush was there."""
         clock = minimum_clock(table, temp_c, cure_min, STEP_H)
         ready = float(clock.when(np.array([start]))[0])
         done = clock.progress(np.array([start, reach]))
-        return 1.0 if ready <= reach + ON_THE_LIMIT else min(float(done[1] - done[0]), 0.999)
+        over = ready <= reach + ON_THE_LIMIT
+        return ready, 1.0 if over else min(float(done[1] - done[0]), 0.999)
 
+    # A hole stands still here: a minimum reached all the same was reached for certain.
+    ready, share = run(cold)
+    if share == 1.0:
+        hole = np.isnan(cold[: int(np.ceil(ready)) + 1]).any()
+        asked_h = None if hole else (ready - start) * STEP_H
+        return Side(asked_h, "inside", "its minimum was over")
     fastest = float(table.temp_c[int(np.nanargmin(table.hours))])
-    # A hole stands still in the first: a minimum reached all the same was reached for certain.
-    if share(cold) == 1.0:
-        return Side(_hours_of(table, cure_min, (grid, cold), start), "inside",
-                     "its minimum was over")  # fmt: skip
-    most = share(np.where(np.isnan(cold), fastest, cold))
+    _, most = run(np.where(np.isnan(cold), fastest, cold))
     if most < 1.0:
-        asked_h = float(gone / most) if most > 0 and not np.isnan(cold).any() else None
+        asked_h = gone / most if most > 0 and not np.isnan(cold).any() else None
         return Side(asked_h, "outside",
                      f"with {int(most * 100)} % of its minimum gone")  # fmt: skip
     return Side(None, "not known", f"whether its minimum was over {NOT_READ}")
 
 
-def _hours_of(
-    table: TimeTable, cure_min: float, laid: tuple[IntArray, FloatArray], start: float
-) -> float | None:
-    """Hours from painting until the minimum was over; None through a hole."""
-    clock = minimum_clock(table, laid[1], cure_min, STEP_H)
-    ready = float(clock.when(np.array([start]))[0])
-    hole = np.isnan(laid[1][: int(np.ceil(ready)) + 1]).any()
-    return None if hole else float(ready - start) * STEP_H
-
-
 def _maximum(
-    below: Below,
-    table: TimeTable,
-    laid: tuple[IntArray, FloatArray, FloatArray],
-    patch: tuple[float, float],
+    below: Below, row: NextCoat, over: Overcoating, table: TimeTable, patch: tuple[float, float]
 ) -> Side:
-    row, hot = below.row, laid[2]
-    assert row is not None
     gone = (patch[1] - patch[0]) / 3600.0
     if np.isinf(table.hours).all():
         return Side(None, "inside", "no maximum on the data sheet")
-    whole = not np.isnan(hot).any()
-    sure_h = _hottest_row_h(below, laid, patch) if whole else None
+    whole = not np.isnan(over.series.hot_c).any()
+    sure_h = _hottest_row_h(over, table, patch) if whole else None
     if sure_h is not None and gone <= sure_h + ON_THE_LIMIT:
         most = "without a maximum" if np.isinf(sure_h) else f"maximum {duration(sure_h)}"
         return Side(None if np.isinf(sure_h) else sure_h, "inside",
                      f"{most} by its hottest hour")  # fmt: skip
     if not whole and gone <= _shortest_h(below, table) + ON_THE_LIMIT:
         return Side(None, "inside", "bond open even in the hottest row")
-    if _closed(table, laid, patch):
+    if _closed(table, over.series, patch):
         todo = " or ".join(row.after_max) or "sand first"
         return Side(sure_h, "outside", f"after the bond had closed: {todo}")
     if sure_h is None:
@@ -225,28 +210,19 @@ def _shortest_h(below: Below, table: TimeTable) -> float:
     return float(np.min([*table.hours, table.at_one(HOTTEST_C)]))
 
 
-def _closed(
-    table: TimeTable, laid: tuple[IntArray, FloatArray, FloatArray], patch: tuple[float, float]
-) -> bool:
+def _closed(table: TimeTable, along: Series, patch: tuple[float, float]) -> bool:
     """Whether the running clock had run out; through a hole it runs slowest, in its longest row."""
     if np.isnan(table.hours).any():
         return False
-    grid, _, hot = laid
+    hot = along.hot_c
     longest = float(table.temp_c[int(np.argmax(table.hours))])
     clock = maximum_clock(table, np.where(np.isnan(hot), longest, hot), STEP_H)
-    start, reach = ((at_s - grid[0]) / GRID_S for at_s in patch)
+    start, reach = (along.index_of(at_s) for at_s in patch)
     return bool(clock.when(np.array([start]))[0] < reach - ON_THE_LIMIT)
 
 
-def _hottest_row_h(
-    below: Below, laid: tuple[IntArray, FloatArray, FloatArray], patch: tuple[float, float]
-) -> float | None:
+def _hottest_row_h(over: Overcoating, table: TimeTable, patch: tuple[float, float]) -> float | None:
     """Hours of the row of the hottest surface held for an hour since painting."""
-    grid, cold, hot = laid
-    assert below.row is not None
-    series = Series(int(grid[0]), cold, cold, cold, hot)
-    over = Overcoating.of(below.previous, below.row, series)
-    assert over.max_table is not None
-    painted, reached = (series.index_of(at_s) for at_s in patch)
-    hours = float(over.max_table.at(hottest_hour_c(over, painted, np.array([reached])))[0])
+    painted, reached = (over.series.index_of(at_s) for at_s in patch)
+    hours = float(table.at(hottest_hour_c(over, painted, np.array([reached])))[0])
     return None if np.isnan(hours) else hours
