@@ -59,33 +59,27 @@ class Stages:
     def span(self, phase: Phase) -> TimeSpan:
         """Return the stretch of a phase that is asked for, no further than `until_s`."""
         begin, end = self._ends(phase)
-        end_s = end.likely_s if isinstance(end, Moment) else end
-        begin_s = begin.likely_s if isinstance(begin, Moment) else begin
-        return _no_later(begin_s, end_s, self.until_s)
+        return _no_later(begin.likely_s, end.likely_s, self.until_s)
 
     def sure(self, phase: Phase) -> TimeSpan:
         """Return the stretch that was in the phase for certain."""
         begin, end = self._ends(phase)
-        end_s = end.earliest_s if isinstance(end, Moment) else end
-        begin_s = begin.likely_s if isinstance(begin, Moment) else begin
-        return _no_later(begin_s, end_s, self.until_s)
+        return _no_later(begin.likely_s, end.earliest_s, self.until_s)
 
     def over(self, phase: Phase) -> bool:
         """Whether the end of a phase is known and lies behind."""
         end = self._ends(phase)[1]
-        if isinstance(end, Moment):
-            return end.known and end.likely_s <= self.until_s
-        return self.finished and end <= self.until_s
+        return end.known and end.likely_s <= self.until_s
 
-    def _ends(self, phase: Phase) -> tuple[float | Moment, float | Moment]:
-        ends: dict[Phase, tuple[float | Moment, float | Moment]] = {
-            Phase.START: (self.from_s, self.from_s),
-            Phase.APPLICATION: (self.from_s, self.ended_s),
-            Phase.TO_TACK_FREE: (self.from_s, self.tack_free),
-            Phase.TO_DEW_SAFE: (self.from_s, self.dew_safe),
+    def _ends(self, phase: Phase) -> tuple[Moment, Moment]:
+        begun, ended = (Moment(s, s, known=self.finished) for s in (self.from_s, self.ended_s))
+        return {
+            Phase.START: (begun, begun),
+            Phase.APPLICATION: (begun, ended),
+            Phase.TO_TACK_FREE: (begun, self.tack_free),
+            Phase.TO_DEW_SAFE: (begun, self.dew_safe),
             Phase.HOLD: (self.tack_free, self.dew_safe),
-        }
-        return ends[phase]
+        }[phase]
 
 
 def _no_later(begin_s: float, end_s: float, until_s: float) -> TimeSpan:
