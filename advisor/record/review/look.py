@@ -31,7 +31,6 @@ class Look:
     now_s: float
     wind_m_s: float | None = None
     sanded_s: float | None = None
-    mix_temp_c: float | None = None
     tracks: Tracks = field(init=False)
 
     def __post_init__(self) -> None:
