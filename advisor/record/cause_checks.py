@@ -24,7 +24,7 @@ from advisor.record.review.interval import WORSE, sides_of
 from advisor.record.review.limits import Asked, reviewed
 from advisor.record.review.look import Look
 from advisor.record.review.summary import NAMES, between
-from advisor.record.review.told import SANDED
+from advisor.record.review.told import SANDED, numbers_in
 from advisor.record.review_types import LimitInForce, Standing, TimeSpan
 from advisor.record.telling import day_and_clock
 
@@ -204,8 +204,7 @@ def old_batch(scene: Scene) -> Answer:
 def over_thinned(scene: Scene) -> Answer:
     """More thinner than the data sheet allows."""
     most = scene.look.product.mix.thinner_max_pct
-    found = [(number_of(b.data.get("thinner")), b.number) for b in scene.at.tale.of("batch")]
-    told = [(value, number) for value, number in found if value is not None]
+    told = numbers_in(scene.at.tale.of("batch"), "thinner")
     if not told:
         return Answer("not known", "thinner: not in the record")
     value, number = max(told)
@@ -231,8 +230,7 @@ def short_induction(scene: Scene) -> Answer | None:
 
 def cold_mix(scene: Scene) -> Answer:
     """The paint itself under 15 °C."""
-    found = [(number_of(b.data.get("mix_temp")), b.number) for b in scene.at.tale.of("batch")]
-    told = [(value, number) for value, number in found if value is not None]
+    told = numbers_in(scene.at.tale.of("batch"), "mix_temp")
     if not told:
         return Answer("not known", "temperature of the mix: not in the record")
     value, number = min(told)
@@ -297,12 +295,11 @@ def failed_water_break(scene: Scene) -> Answer:
 def damp_timber(scene: Scene) -> Answer:
     """Moisture content over what the data sheet asks, else over 18 % (common practice)."""
     limit = scene.look.product.prepare.timber_moisture_max_pct or 18.0
-    told = [(number_of(e.data.get("moisture")), e.number) for e in scene.at.tale.prepared
-            if e.at_s <= scene.at.laid.from_s]  # fmt: skip
-    read = [(value, number) for value, number in told if value is not None]
-    if not read:
+    before = [e for e in scene.at.tale.prepared if e.at_s <= scene.at.laid.from_s]
+    told = numbers_in(before, "moisture")
+    if not told:
         return Answer("not known", "moisture content: not in the record")
-    value, number = read[-1]
+    value, number = told[-1]
     side: Side = "for" if value > limit else "against"
     return Answer(side, f"moisture content {value:g} %, at most {limit:g} %", number)
 
@@ -323,8 +320,7 @@ def late_after_preparation(hours: float) -> Check:
 
     def check(scene: Scene) -> Answer:
         start = scene.at.tale.started_s or scene.at.laid.from_s
-        done = scene.at.tale.prepared_between(-np.inf, start, "abraded", "blasted",
-                                              "sanded and wiped")  # fmt: skip
+        done = scene.at.tale.prepared_between(-np.inf, start, *SANDED)
         if not done:
             return Answer("not known", "when it was prepared is not in the record")
         gone = (start - done[-1].at_s) / 3600.0

@@ -10,9 +10,8 @@ import numpy as np
 from advisor.climate.series import GRID_S, Series, on_grid
 from advisor.planning.case import Case, Previous, Site
 from advisor.planning.verdict import Judged, Verdict, judge
-from advisor.record.entry import number_of
 from advisor.record.review.look import Look
-from advisor.record.review.told import Told
+from advisor.record.review.told import Told, numbers_in
 from advisor.record.review_types import Decision
 from advisor.record.telling import day_and_clock
 
@@ -75,15 +74,14 @@ def _case(tale: Told, look: Look, previous: Previous | None) -> Case:
     area = look.job.area(look.coat.area_id)
     assert tale.started_s is not None
     ended = tale.ended_s if tale.ended_s is not None else look.now_s
-    entered = [number_of(batch.data.get("mix_temp")) for batch in tale.of("batch")]
-    mix_c = next((value for value in entered if value is not None), None)
+    entered = numbers_in(tale.of("batch"), "mix_temp")
     wind = look.wind_m_s if area.outdoors else None
     return Case(
         look.product,
         max(0.0, ended - tale.started_s) / 3600.0,
         previous,
         Site(area.outdoors, wind, area.trend),
-        mix_temp_c=mix_c,
+        mix_temp_c=entered[0][0] if entered else None,
         certain=True,
     )
 

@@ -7,10 +7,9 @@ from collections.abc import Mapping, Sequence
 from advisor.planning.case import dew_safe_assumption
 from advisor.planning.rules import ASSUMED
 from advisor.planning.words import duration
-from advisor.record.entry import number_of
 from advisor.record.in_force import TYPICAL
 from advisor.record.review.look import Look
-from advisor.record.review.told import Told
+from advisor.record.review.told import Told, numbers_in
 from advisor.record.review_types import LimitInForce, TimeSpan
 from advisor.record.telling import LATE_S, day_and_clock
 
@@ -88,11 +87,10 @@ def _preparation(look: Look, tale: Told) -> list[str]:
 
 def _thinner(look: Look, tale: Told) -> list[str]:
     most = look.product.mix.thinner_max_pct
-    told = [(number_of(batch.data.get("thinner")), batch.number) for batch in tale.of("batch")]
     return [
         f"entry {number}: {share:g} % thinner, {look.limits_are} allow {most:g} %"
-        for share, number in told
-        if share is not None and share > most
+        for share, number in numbers_in(tale.of("batch"), "thinner")
+        if share > most
     ]
 
 
