@@ -9,11 +9,13 @@ import sys
 import traceback
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from advisor.base.errors import AdvisorError
 from advisor.cli.arguments import LATER, build_parser
-from advisor.cli.request import Call, Command
+
+if TYPE_CHECKING:
+    from advisor.cli.request import Command
 
 DONE, BUG, BAD_INPUT = 0, 1, 2
 #: Where each command lives; imported only when called, since they load NumPy and more.
@@ -62,7 +64,7 @@ def run(
     if options.command in LATER:
         err.write(f"advisor {options.command}: comes in a later version of this program\n")
         return BAD_INPUT
-    return guarded(lambda: _command(options)(Call(options, now_s, out)), err)
+    return guarded(lambda: _called(options, now_s, out), err)
 
 
 def guarded(work: Callable[[], int], err: TextIO) -> int:
@@ -89,6 +91,12 @@ def one_line(error: BaseException) -> str:
     """Return the message of an error on one line, without control characters."""
     text = " ".join(str(error).split())
     return "".join(c if c.isprintable() else "?" for c in text)
+
+
+def _called(options: argparse.Namespace, now_s: float, out: TextIO) -> int:
+    from advisor.cli.request import Call
+
+    return _command(options)(Call(options, now_s, out))
 
 
 def _command(options: argparse.Namespace) -> Command:

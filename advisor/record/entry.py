@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 from zoneinfo import ZoneInfo
 
-from advisor.climate.readings import Origin
 from advisor.record.canonical import Json, canonical, digest, parsed
+
+if TYPE_CHECKING:
+    from advisor.climate.readings import Origin
 
 #: Form of the line; a reader refuses one it does not know.
 FORM = 1
