@@ -30,6 +30,8 @@ ALWAYS = 4
 CHUNK = 1024
 #: What is marked and laid out at once: one chunk of the shortest steps, 4.6 hours.
 UNIT_S = CHUNK * STEPS_S[0]
+#: Columns that the lines are drawn from.
+READ = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c")
 LINES = ("air_temp_c", "wet_point_c", "surface_temp_c")
 ROWS = "rows"
 #: Only what was observed is drawn as read.
@@ -43,14 +45,13 @@ _DENSE = 8
 _BULK = 20_000
 #: Rows and units laid out in one transaction, so that nobody waits long for their own.
 _AT_ONCE, _UNITS_AT_ONCE = 200_000, 1024
-_READ = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c")
 
 Blobs = NDArray[np.float32]
 
 
 @dataclass(frozen=True, eq=False)
-class _Steps:
-    """Steps with rows in them: `at` [n] numbers of steps, `values` of lines and rows [2, n]."""
+class Steps:
+    """Steps with rows in them: `at` [n] numbers of steps, `values` of `LINES` and `ROWS` [2, n]."""
 
     at: IntArray
     values: Mapping[str, FloatArray]
@@ -67,7 +68,8 @@ def written(db: sqlite3.Connection, table: ReadingTable, area: str) -> None:
     key = (area, table.origin.value)
     if len(table) >= _BULK and not _touched(db, key, int(units[0]), int(units[-1])):
         flags = table.flags.astype(np.int64)
-        lay_out(db, key, table.time_s, flags, {name: table.column(name) for name in _READ})
+        columns = {name: table.column(name) for name in READ}
+        lay_out(db, key, steps_of(table.time_s, flags, columns))
     else:
         _mark(db, key, units.tolist())
 
@@ -142,34 +144,20 @@ def _lay_out_marked(db: sqlite3.Connection, waiting: list[tuple[str, str, int]])
         if (other, which, unit) != (area, origin, last + 1):
             break
         last = unit
-    table = _fetch(db, (area, origin), first, last)
+    span = (first * UNIT_S, (last + 1) * UNIT_S - 1)
+    table = rows_read(db, (area, origin), span, _AT_ONCE)
     if len(table) == _AT_ONCE:  # cut in the midst of a unit, which waits for the next step
         last = int(table[-1, 0]) // UNIT_S - 1
         table = table[table[:, 0] < (last + 1) * UNIT_S]
     _clear(db, (area, origin), first, last)
     if len(table):
-        columns = {name: table[:, 2 + k] for k, name in enumerate(_READ)}
-        time_s, flags = table[:, 0].astype(np.int64), table[:, 1].astype(np.int64)
-        lay_out(db, (area, origin), time_s, flags, columns)
+        lay_out(db, (area, origin), as_steps(table))
     db.execute(
         "DELETE FROM reading_span WHERE area = ? AND level = ? AND quantity = ? "
         "AND chunk BETWEEN ? AND ?",
         (area, _MARK, origin, first, last),
     )
     return len(table)
-
-
-def _fetch(db: sqlite3.Connection, key: tuple[str, str], first: int, last: int) -> FloatArray:
-    """Return rows of (time, flags, `_READ`…), at most `_AT_ONCE`, NaN for NULL."""
-    names = ", ".join(f"ifnull({name}, 9e999)" for name in _READ)
-    rows = db.execute(
-        f"SELECT time_s, flags, {names} FROM reading WHERE time_s BETWEEN ? AND ? "
-        f"AND area = ? AND origin = ? ORDER BY time_s LIMIT {_AT_ONCE}",
-        (first * UNIT_S, (last + 1) * UNIT_S - 1, *key),
-    )
-    found = np.fromiter(chain.from_iterable(rows), dtype=np.float64).reshape(-1, 2 + len(_READ))
-    found[np.isinf(found)] = np.nan
-    return found
 
 
 def _clear(db: sqlite3.Connection, key: tuple[str, str], first: int, last: int) -> None:
@@ -186,31 +174,21 @@ def _clear(db: sqlite3.Connection, key: tuple[str, str], first: int, last: int) 
 # --- laying out ---------------------------------------------------------------------------
 
 
-def lay_out(
-    db: sqlite3.Connection,
-    key: tuple[str, str],
-    time_s: IntArray,
-    flags: IntArray,
-    columns: Mapping[str, FloatArray],
-) -> None:
+def lay_out(db: sqlite3.Connection, key: tuple[str, str], rows: Steps) -> None:
     """Lay rows in time order out into units that hold nothing yet. `key` is area and origin."""
-    lines = {name: columns[name] for name in ("air_temp_c", "surface_temp_c")}
-    lines["wet_point_c"] = wet_point(*(columns[name] for name in _READ[:3]))
-    values = {name: np.stack((line, line)) for name, line in lines.items()}
-    values[ROWS] = np.stack((np.ones(len(time_s)), ((flags & DOUBT) != 0).astype(np.float64)))
-    steps, length_s = _Steps(time_s, values), 1
+    steps, length_s, time_s = rows, 1, rows.at
     closest_s = int(np.diff(time_s).min()) if len(time_s) > 1 else UNIT_S
     for level, step_s in enumerate(STEPS_S[: ALWAYS + 1]):
         if level < ALWAYS and -(-step_s // closest_s) < _DENSE:
             continue  # no step of this length can hold rows enough
-        steps, length_s = _joined(steps, step_s // length_s), step_s
+        steps, length_s = joined(steps, step_s // length_s), step_s
         kept = steps if level == ALWAYS else _dense(steps, level)
         for name in kept.values:
             _put(db, key, level, name, (kept.at, kept.values[name]))
     _lay_above(db, key, np.unique(steps.at // CHUNK))
 
 
-def _joined(steps: _Steps, by: int) -> _Steps:
+def joined(steps: Steps, by: int) -> Steps:
     """Join `by` steps to one: lowest of the lowest, highest of the highest, sums of rows."""
     at = steps.at // by
     starts = np.flatnonzero(np.concatenate(([True], np.diff(at) != 0)))
@@ -221,16 +199,16 @@ def _joined(steps: _Steps, by: int) -> _Steps:
         else:
             low, high = np.fmin.reduceat(pair[0], starts), np.fmax.reduceat(pair[1], starts)
             found[name] = np.stack((low, high))
-    return _Steps(at[starts], found)
+    return Steps(at[starts], found)
 
 
-def _dense(steps: _Steps, level: int) -> _Steps:
+def _dense(steps: Steps, level: int) -> Steps:
     """Keep the steps of those units where they stand for many rows each."""
     units = steps.at * STEPS_S[level] // UNIT_S
     group = np.cumsum(np.concatenate(([0], np.diff(units) != 0)))
     rows = np.bincount(group, weights=steps.values[ROWS][0])
     many = (rows >= _DENSE * np.bincount(group))[group]
-    return _Steps(steps.at[many], {name: pair[:, many] for name, pair in steps.values.items()})
+    return Steps(steps.at[many], {name: pair[:, many] for name, pair in steps.values.items()})
 
 
 def _lay_above(db: sqlite3.Connection, key: tuple[str, str], chunks: IntArray) -> None:
@@ -307,6 +285,39 @@ def blobs(
         cut = slice(begin - number * CHUNK, end - number * CHUNK)
         found[:, begin - first : end - first] = pair[:, cut]
     return found
+
+
+def rows_read(
+    db: sqlite3.Connection, key: tuple[str, str], span: tuple[int, int], most: int = -1
+) -> FloatArray:
+    """Return rows of (time, flags, `READ`…) in time order, NaN for NULL; all where `most` is -1.
+
+    `key` is area and origin.
+    """
+    names = ", ".join(f"ifnull({name}, 9e999)" for name in READ)
+    rows = db.execute(
+        f"SELECT time_s, flags, {names} FROM reading WHERE time_s BETWEEN ? AND ? "
+        "AND area = ? AND origin = ? ORDER BY time_s LIMIT ?",
+        (*span, *key, most),
+    )
+    found = np.fromiter(chain.from_iterable(rows), dtype=np.float64).reshape(-1, 2 + len(READ))
+    found[np.isinf(found)] = np.nan
+    return found
+
+
+def as_steps(table: FloatArray) -> Steps:
+    """Return rows as `rows_read` gives them as steps of a second."""
+    columns = {name: table[:, 2 + k] for k, name in enumerate(READ)}
+    return steps_of(table[:, 0].astype(np.int64), table[:, 1].astype(np.int64), columns)
+
+
+def steps_of(time_s: IntArray, flags: IntArray, columns: Mapping[str, FloatArray]) -> Steps:
+    """Return rows [n] with their columns of `READ` as steps of a second, one row each."""
+    lines = {name: columns[name] for name in ("air_temp_c", "surface_temp_c")}
+    lines["wet_point_c"] = wet_point(*(columns[name] for name in READ[:3]))
+    values = {name: np.stack((line, line)) for name, line in lines.items()}
+    values[ROWS] = np.stack((np.ones(len(time_s)), ((flags & DOUBT) != 0).astype(np.float64)))
+    return Steps(time_s, values)
 
 
 def wet_point(air_temp_c: FloatArray, rh_pct: FloatArray, dew_point_c: FloatArray) -> FloatArray:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import chain
 
 import numpy as np
 
@@ -13,13 +12,16 @@ from advisor.base.store import Store
 from advisor.climate.quality import HOLE_S
 from advisor.climate.reading_spans import (
     ALWAYS,
-    DOUBT,
+    CHUNK,
     LINES,
     ROWS,
     STEPS_S,
     UNIT_S,
+    Steps,
+    as_steps,
     blobs,
-    wet_point,
+    joined,
+    rows_read,
 )
 from advisor.climate.reading_store import OBSERVED
 from advisor.climate.readings import FloatArray, IntArray, Origin
@@ -29,8 +31,6 @@ from advisor.climate.readings import FloatArray, IntArray, Origin
 AS_READ, GATHERED = 1.5, 16_000
 #: A line is not drawn over a hole of so many usual steps, nor ever over `HOLE_S`.
 HOLE_STEPS = 5.0
-
-_READ = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c")
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +89,7 @@ def counts(db: sqlite3.Connection, area: str, origin: Origin) -> tuple[int, Floa
     ).fetchone()
     if found[0] is None:
         return 0, np.zeros((2, 0))
-    first, last = found[0] * 1024, (found[1] + 1) * 1024 - 1
+    first, last = found[0] * CHUNK, (found[1] + 1) * CHUNK - 1
     return first, np.nan_to_num(blobs(db, area, quantity, ALWAYS, first, last))
 
 
@@ -116,7 +116,7 @@ def _strand(
     if not rows:
         return None
     if rows <= max(AS_READ * points, GATHERED):
-        read = _as_read(_fetch(db, (area, origin.value), span), origin)
+        read = _as_read(rows_read(db, (area, origin.value), span), origin)
         return read if read is None or rows <= AS_READ * points else _gathered(read, span, points)
     wanted = (span[1] - span[0]) / max(1, points)
     level = next((k for k, step in enumerate(STEPS_S) if step >= wanted), len(STEPS_S) - 1)
@@ -129,52 +129,33 @@ def _rows_in(db: sqlite3.Connection, area: str, origin: Origin, span: tuple[int,
     return int(np.nansum(found[0]))
 
 
-def _fetch(db: sqlite3.Connection, key: tuple[str, str], span: tuple[int, int]) -> FloatArray:
-    names = ", ".join(f"ifnull({name}, 9e999)" for name in _READ)
-    rows = db.execute(
-        f"SELECT time_s, flags, {names} FROM reading WHERE time_s BETWEEN ? AND ? "
-        "AND area = ? AND origin = ? ORDER BY time_s",
-        (*span, *key),
-    )
-    found = np.fromiter(chain.from_iterable(rows), dtype=np.float64).reshape(-1, 2 + len(_READ))
-    found[np.isinf(found)] = np.nan
-    return found
-
-
 def _as_read(found: FloatArray, origin: Origin) -> Strand | None:
     if not len(found):
         return None
-    air, rh, dew, surface = (found[:, 2 + k] for k in range(4))
-    lines = {"air_temp_c": air, "wet_point_c": wet_point(air, rh, dew), "surface_temp_c": surface}
-    doubtful = ((found[:, 1].astype(np.int64) & DOUBT) != 0).astype(np.float64)
-    return Strand(
-        origin,
-        found[:, 0],
-        0,
-        {name: np.stack((line, line)) for name, line in lines.items()},
-        np.ones(len(found)),
-        doubtful,
-        _hole_s(found[:, 0], 0),
-    )
+    steps = as_steps(found)
+    return _strand_of(origin, found[:, 0], 0, steps.values, _hole_s(found[:, 0], 0))
 
 
 def _gathered(read: Strand, span: tuple[int, int], points: int) -> Strand:
     """Gather rows into steps as long as the stretch asks for."""
     step = max(2, (span[1] - span[0]) // max(1, points))
-    at = (read.time_s // step).astype(np.int64)
-    starts = np.flatnonzero(np.concatenate(([True], np.diff(at) != 0)))
-    lines = {}
-    for name, (low, high) in read.lines.items():
-        lines[name] = np.stack((np.fmin.reduceat(low, starts), np.fmax.reduceat(high, starts)))
-    return Strand(
-        read.origin,
-        np.asarray((at[starts] + 0.5) * step, dtype=np.float64),
-        step,
-        lines,
-        np.add.reduceat(read.rows, starts),
-        np.add.reduceat(read.doubtful, starts),
-        max(read.hole_s, 1.5 * step),
-    )
+    rows = {ROWS: np.stack((read.rows, read.doubtful))}
+    found = joined(Steps(read.time_s.astype(np.int64), {**read.lines, **rows}), step)
+    time_s = np.asarray((found.at + 0.5) * step, dtype=np.float64)
+    return _strand_of(read.origin, time_s, step, found.values, max(read.hole_s, 1.5 * step))
+
+
+def _strand_of(
+    origin: Origin,
+    time_s: FloatArray,
+    step_s: int,
+    values: Mapping[str, FloatArray],
+    hole_s: float,
+) -> Strand:
+    """Return a strand of lines and rows [2, n]."""
+    lines = {name: values[name] for name in LINES}
+    rows, doubtful = values[ROWS]
+    return Strand(origin, time_s, step_s, lines, rows, doubtful, hole_s)
 
 
 def _in_steps(
@@ -187,18 +168,11 @@ def _in_steps(
              for name in (*LINES, ROWS)}  # fmt: skip
     there = np.flatnonzero(np.nan_to_num(pairs[ROWS][0]) > 0)
     time_s = (first + there + 0.5) * step
-    steps = Strand(
-        origin,
-        time_s,
-        step,
-        {name: pairs[name][:, there] for name in LINES},
-        pairs[ROWS][0, there],
-        pairs[ROWS][1, there],
-        _hole_s(time_s, step),
-    )
+    values = {name: pair[:, there] for name, pair in pairs.items()}
+    steps = _strand_of(origin, time_s, step, values, _hole_s(time_s, step))
     thin = _thin_units(db, key, span, first + there, level) if level < ALWAYS else []
     return _joined([steps, *(s for run in thin if (s := _as_read(
-        _fetch(db, (area, origin.value), run), origin)) is not None)])  # fmt: skip
+        rows_read(db, (area, origin.value), run), origin)) is not None)])  # fmt: skip
 
 
 def _thin_units(
