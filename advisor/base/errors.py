@@ -11,6 +11,7 @@ Anything else that escapes is our own bug.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -52,3 +53,12 @@ class RangeError(InputError):
 
 class StoreError(AdvisorError):
     """The database cannot be opened, read or written; the message says what to do."""
+
+
+def which(wanted: str, known: Iterable[str]) -> str:
+    """Return the name that may have been meant for one that is not known, else all there are."""
+    from difflib import get_close_matches
+
+    names = list(known)
+    near = get_close_matches(wanted, names, n=1)
+    return f"did you mean {near[0]}?" if near else f"accepted: {', '.join(names)}"

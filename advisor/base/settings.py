@@ -7,12 +7,11 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from types import MappingProxyType
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
-from advisor.base.errors import InputError, RangeError
+from advisor.base.errors import InputError, RangeError, which
 from advisor.base.store import Store
 
 Value = str | int | float | bool
@@ -144,9 +143,7 @@ def setting(key: str) -> Setting:
     """Return a declaration; InputError names the nearest valid key."""
     found = SETTINGS.get(key)
     if found is None:
-        near = get_close_matches(key, SETTINGS, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"accepted: {', '.join(SETTINGS)}"
-        raise InputError(f"no setting is called {key!r}; {hint}")
+        raise InputError(f"no setting is called {key!r}; {which(key, SETTINGS)}")
     return found
 
 

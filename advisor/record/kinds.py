@@ -7,11 +7,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from difflib import get_close_matches
 from types import MappingProxyType
 from typing import Literal
 
-from advisor.base.errors import InputError, RangeError
+from advisor.base.errors import InputError, RangeError, which
 from advisor.record.canonical import Json
 from advisor.record.entry import Data
 
@@ -50,10 +49,8 @@ class Kind:
         for found in self.fields:
             if found.key == key:
                 return found
-        names = [f.key for f in self.fields]
-        near = get_close_matches(key, names, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"accepted: {', '.join(names)}"
-        raise InputError(f"{self.label}: no field is called {key!r}; {hint}")
+        near = which(key, (f.key for f in self.fields))
+        raise InputError(f"{self.label}: no field is called {key!r}; {near}")
 
 
 def _quantity(key: str, label: str, unit: str, *, required: bool = False) -> Field:
@@ -209,9 +206,7 @@ def kind_of(key: str) -> Kind:
     """Return a kind; InputError names the nearest one."""
     found = KINDS.get(key)
     if found is None:
-        near = get_close_matches(key, KINDS, n=1)
-        hint = f"did you mean {near[0]}?" if near else f"accepted: {', '.join(KINDS)}"
-        raise InputError(f"no kind of entry is called {key!r}; {hint}")
+        raise InputError(f"no kind of entry is called {key!r}; {which(key, KINDS)}")
     return found
 
 
