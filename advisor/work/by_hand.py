@@ -10,17 +10,15 @@ from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError
 from advisor.climate import reading_store
-from advisor.climate.reading_store import TypedReading
 from advisor.planning.job import Laid
 from advisor.record.canonical import Json
-from advisor.record.entry import Draft, Entry, number_of
+from advisor.record.entry import Draft, Entry
 from advisor.record.kinds import kind_of
 from advisor.work import instrument_list, kept_events
 from advisor.work.film_target import last_thinner_pct, target_fields
 from advisor.work.job_header import FROM_JOB
 from advisor.work.known import known_of_coat, known_of_values
-from advisor.work.reading_entry import from_wet_bulb, reading_draft
-from advisor.work.views import Reading
+from advisor.work.reading_entry import from_wet_bulb, reading_draft, reading_of
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
@@ -105,13 +103,10 @@ def _job(bench: Kept, typed: ByHand, now_s: float) -> Entry:
 def _reading(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     """The values go where every pane reads them, the dew point is reckoned, digits stay typed."""
     data = {**with_instruments(bench, typed.data), **from_wet_bulb(bench, typed.data)}
-    air, rh, cold, hot = (number_of(data.get(k)) for k in ("air_temp", "rh", "surface_temp",
-                                                           "surface_hot"))  # fmt: skip
-    reading = Reading(typed.at_s, air, rh, cold, hot)
+    reading = reading_of(data, typed.at_s)
     told = reading_draft(bench, reading, now_s, typed.area_id, {})
     draft = replace(told, data={**told.data, **data}, coat_id=typed.coat_id)
-    row = TypedReading(int(typed.at_s), air_temp_c=air, rh_pct=rh, surface_temp_c=cold,
-                       surface_hot_c=hot)  # fmt: skip
+    row = kept_events.typed_row(reading)
     with bench.store.write() as db:
         if row.values():
             reading_store.put_typed(db, row, bench.readings_area)

@@ -10,17 +10,16 @@ from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError
 from advisor.climate import reading_spans, reading_store
-from advisor.climate.reading_store import TypedReading
 from advisor.climate.readings import Origin
 from advisor.record import chain
 from advisor.record.canonical import Json
 from advisor.record.corrections import check_changes
 from advisor.record.effective import ENTRY, Effective, counting, effective, value_of
-from advisor.record.entry import Draft, Entry, number_of
+from advisor.record.entry import Draft, Entry
+from advisor.work import kept_events
 from advisor.work.by_hand import AHEAD_S
 from advisor.work.corrected import follow
-from advisor.work.reading_entry import from_wet_bulb, reading_draft
-from advisor.work.views import Reading
+from advisor.work.reading_entry import from_wet_bulb, reading_draft, reading_of
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
@@ -105,8 +104,7 @@ def _reckoned(
     bench: Kept, entry: Entry, changes: Mapping[str, Json], now_s: float
 ) -> dict[str, Json]:
     """Dew point and margin of the corrected values, where they come out otherwise."""
-    air, rh, cold, hot = _values(entry, changes)
-    reading = Reading(entry.at_s, air, rh, cold, hot)
+    reading = reading_of({**entry.data, **changes}, entry.at_s)
     fresh = reading_draft(bench, reading, now_s, entry.area_id, {}).data
     found: dict[str, Json] = {}
     for field in _RECKONED:
@@ -135,14 +133,7 @@ def _store_again(
     for time_s in sorted({was_s, now_s}):
         _take_out(db, time_s, area)
     for entry in sorted([*beside, *(() if ENTRY in changes else (mine,))], key=_number):
-        values = dict(zip(_READ, _values(entry, {}), strict=True))
-        row = TypedReading(
-            int(entry.at_s),
-            air_temp_c=values["air_temp"],
-            rh_pct=values["rh"],
-            surface_temp_c=values["surface_temp"],
-            surface_hot_c=values["surface_hot"],
-        )
+        row = kept_events.typed_row(reading_of(entry.data, entry.at_s))
         if row.values():
             reading_store.put_typed(db, row, area)
 
@@ -179,7 +170,3 @@ def _take_out(db: sqlite3.Connection, time_s: int, area: str) -> None:
     db.execute("DELETE FROM reading WHERE area = ? AND time_s = ? AND origin = ?",
                (area, time_s, Origin.TYPED.value))  # fmt: skip
     reading_spans.marked(db, area, Origin.TYPED, time_s)
-
-
-def _values(entry: Entry, changes: Mapping[str, Json]) -> list[float | None]:
-    return [number_of({**entry.data, **changes}.get(field)) for field in _READ]

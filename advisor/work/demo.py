@@ -13,14 +13,13 @@ import numpy as np
 
 from advisor.climate import reading_store
 from advisor.climate.outdoor import Forecast, Outdoor
-from advisor.climate.reading_store import TypedReading
 from advisor.climate.readings import ReadingTable
 from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
 from advisor.planning.job import Job
 from advisor.planning.job_file import read_job
 from advisor.record import chain
-from advisor.work import kept_fits
+from advisor.work import kept_events, kept_fits
 from advisor.work.demo_air import HOUR_S, demo_log, demo_outdoors, read_off
 from advisor.work.demo_history import demo_laid
 from advisor.work.demo_record import CREW
@@ -76,13 +75,7 @@ def _taken_up(bench: Workbench, job: Job) -> bool:
 def _type_as_crew(bench: Workbench, reading: Reading, has_record: bool) -> None:
     """Type the crew's reading; its entry comes with the record where that is not begun yet."""
     if not has_record:
-        row = TypedReading(
-            int(reading.taken_s),
-            air_temp_c=reading.air_temp_c,
-            rh_pct=reading.rh_pct,
-            surface_temp_c=reading.surface_temp_c,
-            surface_hot_c=reading.surface_hot_c,
-        )
+        row = kept_events.typed_row(reading)
         reading_store.save_typed(bench.store, row, bench.readings_area)
         return
     before, bench.record.writer = bench.record.writer, CREW

@@ -153,13 +153,6 @@ def type_reading(
 
     `said` holds further fields of a reading, such as its reason, in words.
     """
-    typed = TypedReading(
-        int(reading.taken_s),
-        air_temp_c=reading.air_temp_c,
-        rh_pct=reading.rh_pct,
-        surface_temp_c=reading.surface_temp_c,
-        surface_hot_c=reading.surface_hot_c,
-    )
     draft = None
     if bench.job() is not None:
         from advisor.work.reading_entry import reading_draft
@@ -167,5 +160,16 @@ def type_reading(
         now_s = reading.taken_s if now_s is None else now_s
         draft = reading_draft(bench, reading, now_s, area_id, said)
     with bench.store.write() as db:
-        reading_store.put_typed(db, typed, bench.readings_area)
+        reading_store.put_typed(db, typed_row(reading), bench.readings_area)
         return None if draft is None else bench.record.append(db, draft)
+
+
+def typed_row(reading: Reading) -> TypedReading:
+    """Return a reading as the row of the store that every pane reads."""
+    return TypedReading(
+        int(reading.taken_s),
+        air_temp_c=reading.air_temp_c,
+        rh_pct=reading.rh_pct,
+        surface_temp_c=reading.surface_temp_c,
+        surface_hot_c=reading.surface_hot_c,
+    )

@@ -11,11 +11,11 @@ from advisor.record.entry import Draft, number_of, quantity
 from advisor.record.in_force import number_text
 from advisor.work import instrument_list
 from advisor.work.known import known_of_values
+from advisor.work.views import Reading
 
 if TYPE_CHECKING:
     from advisor.planning.job import Job
     from advisor.work.kept import Kept
-    from advisor.work.views import Reading
 
 #: How the dew point is reckoned, as the entry states it.
 FORMULA = "MetPy saturation pressure (Ambaum 2020) over water, solved for the dew point"
@@ -42,6 +42,12 @@ def reading_draft(
     data |= {field: text for field, text in said.items() if text}
     return bench.record.draft("reading", data, at_s=reading.taken_s, now_s=now_s,
                               area_id=area_id, known=known_of_values(bench, now_s))  # fmt: skip
+
+
+def reading_of(data: Mapping[str, Json], at_s: float) -> Reading:
+    """Return what an entry's data says was read, at a moment."""
+    air, rh, cold, hot = (number_of(data.get(field)) for _, field, _ in _READ)
+    return Reading(at_s, air, rh, cold, hot)
 
 
 def _reckoned(reading: Reading, job: Job) -> dict[str, Json]:
