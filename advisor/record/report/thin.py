@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.record.review_types import CoatReview, ReadingsOfCoat
+from advisor.record.review_types import CoatReview, FloatArray, IntArray, ReadingsOfCoat
 
-IntArray = NDArray[np.int64]
 #: Lengths of the pieces a table is cut into, minutes.
 _PIECES_MIN = (5, 10, 15, 30, 60, 120, 180, 360, 720, 1440, 10080)
 
@@ -67,19 +65,18 @@ def picture_rows(readings: ReadingsOfCoat, pieces: int = 700) -> IntArray:
     length = (readings.time_s[-1] - readings.time_s[0]) / pieces
     piece = ((readings.time_s - readings.time_s[0]) / max(length, 1)).astype(np.int64)
     starts = np.flatnonzero(np.r_[True, np.diff(piece) > 0])
-    ends = np.r_[starts[1:], count]
-    kept: set[int] = {0, count - 1}
-    for a, b in zip(starts, ends, strict=True):
-        kept |= {int(a), int(b - 1)}
-        for values in (readings.margin_k, readings.surface_temp_c, readings.rh_pct):
-            kept |= _extremes(values[a:b], int(a))
-    return np.array(sorted(kept), dtype=np.int64)
+    kept = [starts, np.r_[starts[1:], count] - 1]
+    for values in (readings.margin_k, readings.surface_temp_c, readings.rh_pct):
+        kept += [_extremes(values, starts, np.fmin), _extremes(values, starts, np.fmax)]
+    return np.unique(np.concatenate(kept))
 
 
-def _extremes(values: NDArray[np.float64], offset: int) -> set[int]:
-    if np.isnan(values).all():
-        return set()
-    return {offset + int(np.nanargmin(values)), offset + int(np.nanargmax(values))}
+def _extremes(values: FloatArray, starts: IntArray, extreme: np.ufunc) -> IntArray:
+    """Return the first row of each piece that has its least or most; pieces of NaN have none."""
+    lengths = np.diff(np.r_[starts, len(values)])
+    rows = np.flatnonzero(values == np.repeat(extreme.reduceat(values, starts), lengths))
+    piece = np.searchsorted(starts, rows, side="right")
+    return rows[np.unique(piece, return_index=True)[1]]
 
 
 def _nearest_dew(readings: ReadingsOfCoat, a: int, b: int) -> int:
