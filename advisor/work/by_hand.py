@@ -148,13 +148,7 @@ def _application(bench: Kept, typed: ByHand, now_s: float) -> Entry:
 
 
 def _preparation(bench: Kept, typed: ByHand, now_s: float) -> Entry:
-    """Drying and sanding are counted with, so they stand among the events too."""
-    draft = _draft(bench, typed, now_s)
-    what, area = str(typed.data.get("what", "")), draft.area_id
-    kinds = {"dried and wiped": ("dried",), "sanded and wiped": ("sanded", "dried")}.get(what, ())
-    finished = str(typed.data.get("finished", ""))
+    """It counts from when it was finished."""
+    draft, finished = _draft(bench, typed, now_s), str(typed.data.get("finished", ""))
     at_s = datetime.fromisoformat(finished).timestamp() if finished else typed.at_s
-    with bench.store.write() as db:
-        for kind in kinds:
-            kept_events.put_event(db, draft.job_id, "", kind, at_s, {"area": area})
-        return bench.record.append(db, draft)
+    return kept_events.keep_preparation(bench, draft, at_s)

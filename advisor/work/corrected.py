@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import replace
@@ -17,9 +16,6 @@ from advisor.work import kept_events
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
-
-#: Kinds of event that a preparation is also kept as.
-PREPARED = ("dried", "sanded")
 
 
 def follow(
@@ -59,20 +55,18 @@ def _preparation(db: sqlite3.Connection, was: Entry, changes: Mapping[str, Json]
     """Move or take back the events that this entry was also kept as."""
     at_s = int(_moment(was.data.get("finished"), was.at_s))
     rows = db.execute(
-        "SELECT id, kind FROM event WHERE job_id = ? AND at_s = ? AND kind IN (?, ?) "
+        "SELECT id, kind FROM event WHERE job_id = ? AND at_s = ? AND kind IN ('dried', 'sanded') "
         "AND json_extract(detail_json, '$.area') = ?",
-        (was.job_id, at_s, *PREPARED, was.area_id),
+        (was.job_id, at_s, was.area_id),
     ).fetchall()
     db.executemany("DELETE FROM event WHERE id = ?", [(row[0],) for row in rows])
     if ENTRY in changes or "what" in changes:
         return  # what was done instead is told by an entry of its own
     finished = changes.get("finished", was.data.get("finished"))
-    now_s = int(_moment(finished, _moment(changes.get("at"), was.at_s)))
-    area = json.dumps({"area": str(changes.get("area", was.area_id))})
-    db.executemany(
-        "INSERT INTO event (job_id, coat_id, kind, at_s, detail_json) VALUES (?, '', ?, ?, ?)",
-        [(was.job_id, kind, now_s, area) for _, kind in rows],
-    )
+    now_s = _moment(finished, _moment(changes.get("at"), was.at_s))
+    detail = {"area": str(changes.get("area", was.area_id))}
+    for _, kind in rows:
+        kept_events.put_event(db, was.job_id, "", kind, now_s, detail)
 
 
 def _moment(text: Json, otherwise_s: float) -> float:

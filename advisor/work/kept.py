@@ -130,14 +130,11 @@ class Kept:
 
     def log_dried(self, at_s: float, area_id: str, now_s: float | None = None) -> Entry:
         """Note that the surface was dried and wiped."""
-        return kept_events.log_preparation(
-            self, "dried and wiped", ("dried",), at_s, now_s, area_id
-        )
+        return kept_events.log_preparation(self, "dried and wiped", at_s, now_s, area_id)
 
     def log_sanded(self, at_s: float, area_id: str, now_s: float | None = None) -> Entry:
         """Note that the area was sanded and wiped: the bond of the coat below is renewed."""
-        kinds = ("sanded", "dried")
-        return kept_events.log_preparation(self, "sanded and wiped", kinds, at_s, now_s, area_id)
+        return kept_events.log_preparation(self, "sanded and wiped", at_s, now_s, area_id)
 
     # --- products ------------------------------------------------------------------------
 

@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError
@@ -19,6 +20,11 @@ from advisor.record.entry import Draft, Entry, iso
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
     from advisor.work.views import Reading
+
+#: What was done to a surface, and the kinds of event that is counted as.
+PREPARED = MappingProxyType(
+    {"dried and wiped": ("dried",), "sanded and wiped": ("sanded", "dried")}
+)
 
 
 def put_job(db: sqlite3.Connection, job: Job) -> None:
@@ -121,14 +127,9 @@ def as_kept(db: sqlite3.Connection, job: Job) -> Job:
 
 
 def log_preparation(
-    bench: Kept,
-    what: str,
-    kinds: tuple[str, ...],
-    at_s: float,
-    now_s: float | None,
-    area_id: str,
+    bench: Kept, what: str, at_s: float, now_s: float | None, area_id: str
 ) -> Entry:
-    """Note what was done to the surface of an area, as events of these kinds."""
+    """Note what was done to the surface of an area, in the words of `PREPARED`."""
     from advisor.work.known import known_of_values
 
     now_s = at_s if now_s is None else now_s
@@ -136,9 +137,14 @@ def log_preparation(
     data: dict[str, Json] = {"what": what, "finished": iso(at_s, job.time_zone)}
     draft = bench.record.draft("preparation", data, at_s=at_s, now_s=now_s, area_id=area_id,
                                known=known_of_values(bench, now_s))  # fmt: skip
+    return keep_preparation(bench, draft, at_s)
+
+
+def keep_preparation(bench: Kept, draft: Draft, at_s: float) -> Entry:
+    """Keep the entry of a preparation with its events: drying and sanding are counted with."""
     with bench.store.write() as db:
-        for kind in kinds:
-            put_event(db, job.id, "", kind, at_s, {"area": area_id})
+        for kind in PREPARED.get(str(draft.data.get("what", "")), ()):
+            put_event(db, draft.job_id, "", kind, at_s, {"area": draft.area_id})
         return bench.record.append(db, draft)
 
 
