@@ -18,11 +18,14 @@ from advisor.work.views import BeforeMixing, ComingDays, FilmTonight, Lane, Read
 
 # What answers is imported when first asked for: the window is drawn before it.
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from advisor.climate.shop.shop import Change
     from advisor.coatings.product import Product
     from advisor.work import days
     from advisor.work.guard import Guard
     from advisor.work.live import Live
+    from advisor.work.observed import Calibration
     from advisor.work.outlook_views import Suggestion, WhatIf
     from advisor.work.reporting import Reporting
     from advisor.work.reviews import Reviews
@@ -95,7 +98,8 @@ class Workbench(ShopBench):
         from advisor.work import days, mixing
         from advisor.work.known import Shown
 
-        job, words, products = self.job_in_hand(), self.words(now_s), self._as_observed()
+        job, words = self.job_in_hand(), self.words(now_s)
+        products, seen = self._as_observed()
         coat = job.coat(coat_id)
         airs = self.airs(now_s, 4, reading, (coat.area_id,))
         air = airs.of(coat.area_id)
@@ -127,24 +131,17 @@ class Workbench(ShopBench):
             air.scenarios,
         )
         found = mixing.before_mixing(bench)
-        more = (*self._seen(job, coat), *self._rests_on(airs, now_s))
+        more = (*_seen(job, coat, seen), *self._rests_on(airs, now_s))
         found = replace(found, assumptions=(*found.assumptions, *more))
         self.shown[coat_id] = Shown(now_s, found)
         return found
 
-    def _as_observed(self) -> dict[str, Product]:
-        """Return the products with their clocks as films of this job were seen to dry."""
+    def _as_observed(self) -> tuple[dict[str, Product], Mapping[str, Calibration]]:
+        """Return the products with their clocks as films of this job were seen to dry, and how."""
         from advisor.work.observed import as_observed, calibrations
 
-        return as_observed(self.products(), calibrations(self))
-
-    def _seen(self, job: Job, coat: Coat) -> tuple[str, ...]:
-        """Say which clocks of a coat, or of the one below, go by what was seen."""
-        from advisor.work.observed import calibrations
-
-        below, found = job.below(coat), calibrations(self)
-        named = {c.product_id: c.name for c in (below, coat) if c is not None}
-        return tuple(found[key].note(name) for key, name in named.items() if key in found)
+        found = calibrations(self)
+        return as_observed(self.products(), found), found
 
     def _rests_on(self, airs: Airs, now_s: float) -> tuple[str, ...]:
         """Say which weather the coming hours rest on, how old it is, and whose it is."""
@@ -155,7 +152,8 @@ class Workbench(ShopBench):
         """Answer for the top film of every area that was laid in the time looked back on."""
         from advisor.work import days, films
 
-        job, words, products = self.job_in_hand(), self.words(now_s), self._as_observed()
+        job, words = self.job_in_hand(), self.words(now_s)
+        products, seen = self._as_observed()
         airs, sanded = self.airs(now_s, 7, reading), self._logged(job, "sanded")
         found = []
         for coat in job.top_coats():
@@ -173,7 +171,7 @@ class Workbench(ShopBench):
             )
             told = films.film_tonight(job, film, series, words, now_s)
             advice = " ".join(
-                (told.advice, *(f"{note}." for note in self._seen(job, coat)))
+                (told.advice, *(f"{note}." for note in _seen(job, coat, seen)))
             ).strip()
             found.append(replace(told, advice=advice))
         return tuple(found)
@@ -185,21 +183,24 @@ class Workbench(ShopBench):
         from advisor.work import days
         from advisor.work.spread_band import bands_of
 
-        week = self._week(now_s, self.airs(now_s, days_ahead, reading), days_ahead)
+        products, found = self._as_observed()
+        week = self._week(now_s, self.airs(now_s, days_ahead, reading), days_ahead, products)
         shown = days.coming_days(week)
         source = self.source_in_use(now_s) if week.areas else None
         bands = bands_of(week.areas)
         seen = dict.fromkeys(
-            note for c in week.job.next_coats() for note in self._seen(week.job, c)
+            note for c in week.job.next_coats() for note in _seen(week.job, c, found)
         )
         shown = replace(shown, note=". ".join(filter(None, (shown.note, *seen))))
         return replace(shown, band=bands.get(week.shown_area), source=source, bands=bands)
 
-    def _week(self, now_s: float, airs: Airs, days_ahead: int) -> days.Week:
+    def _week(
+        self, now_s: float, airs: Airs, days_ahead: int, products: dict[str, Product]
+    ) -> days.Week:
         from advisor.work import days
 
         job = self.job_in_hand()
-        return days.Week(job, self._as_observed(), airs.shop, self.words(now_s), now_s, days_ahead,
+        return days.Week(job, products, airs.shop, self.words(now_s), now_s, days_ahead,
                          self._mix_temp_c(), self._logged(job, "sanded"), airs.areas,
                          self.instruments().spread)  # fmt: skip
 
@@ -215,7 +216,8 @@ class Workbench(ShopBench):
         airs = self.airs(now_s, days_ahead, reading)
         if airs.basis is None:
             raise InputError(why_none(self.job_in_hand()))
-        return prepared(self._week(now_s, airs, days_ahead), airs.basis)
+        products, _ = self._as_observed()
+        return prepared(self._week(now_s, airs, days_ahead, products), airs.basis)
 
     def what_if(self, at: Prepared, change: Change) -> WhatIf:
         """Return the week under a change to the shop's air, by central values."""
@@ -263,6 +265,13 @@ class Workbench(ShopBench):
                 f"the reading of {' and '.join(old)} is over {limit / 60:.0f} min old: read again"
             )
         return ""
+
+
+def _seen(job: Job, coat: Coat, found: Mapping[str, Calibration]) -> tuple[str, ...]:
+    """Say which clocks of a coat, or of the one below, go by what was seen."""
+    below = job.below(coat)
+    named = {c.product_id: c.name for c in (below, coat) if c is not None}
+    return tuple(found[key].note(name) for key, name in named.items() if key in found)
 
 
 def _still_to_do(job: Job, coat: Coat) -> str:
