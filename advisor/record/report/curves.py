@@ -8,14 +8,11 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from advisor.climate.series import LONGEST_GAP_S
 from advisor.record.report.thin import picture_rows
-from advisor.record.review_types import CoatReview, TimeSpan
+from advisor.record.review_types import CoatReview, FloatArray, TimeSpan
 
-FloatArray = NDArray[np.float64]
-#: Between readings further apart no line is drawn (design: linear over at most 3 hours).
-LONGEST_S = 3 * 3600
 _STEPS_H = (1, 2, 3, 6, 12, 24, 48, 96, 168)
 
 
@@ -50,7 +47,7 @@ def pieces(coat: CoatReview, values: FloatArray) -> tuple[Piece, ...]:
 
 
 def _gap(before_s: float, after_s: float, gaps: Sequence[TimeSpan]) -> bool:
-    if after_s - before_s > LONGEST_S:
+    if after_s - before_s > LONGEST_GAP_S:
         return True
     return any(before_s < gap.to_s and after_s > gap.from_s for gap in gaps)
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from types import MappingProxyType
 
 import numpy as np
 
@@ -15,7 +14,6 @@ from advisor.base.units import Number, Quantity, Units
 from advisor.planning.timeline import Phase
 from advisor.planning.words import duration
 from advisor.record.report.curves import (
-    FloatArray,
     both,
     crossings,
     extent,
@@ -23,26 +21,27 @@ from advisor.record.report.curves import (
     time_ticks,
     value_ticks,
 )
-from advisor.record.report.paper_legend import LEGEND_MM, print_legend
+from advisor.record.report.paper_legend import (
+    FORMS,
+    LEGEND_MM,
+    LIMIT,
+    LIMIT_DASH,
+    SHADE,
+    SURFACE,
+    WET,
+    WORK,
+    print_legend,
+)
 from advisor.record.report.say import Say
 from advisor.record.report.sheet import MARGIN, Colour, Sheet
-from advisor.record.review_types import CoatReview, LimitReview, TimeSpan
+from advisor.record.review_types import CoatReview, FloatArray, LimitReview, TimeSpan
 
-SURFACE: Colour = (20, 20, 20)
 DEW: Colour = (0, 80, 160)
 AIR: Colour = (130, 130, 130)
-SHADE: Colour = (214, 230, 240)
-WET: Colour = (240, 170, 160)
-LIMIT: Colour = (165, 20, 10)
 _GRID: Colour = (225, 225, 225)
 _LEFT_MM, _RIGHT_MM = 12.0, 23.0
 _TEMPS_MM, _RH_MM, _AXIS_MM = 48.0, 17.0, 9.0
 _SMALL_PT, _TINY_PT = 6.5, 5.5
-#: Line form by source: dash and gap in mm; a typed reading also gets a square.
-FORMS: Mapping[str, tuple[float, float]] = MappingProxyType({
-    "measured": (0, 0), "imported": (2.4, 0.7), "typed": (0.5, 0.9),
-    "forecast": (0.3, 1.6), "estimated": (0.3, 1.6),
-})  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -115,7 +114,7 @@ def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
     _times(lower, say)
     sheet.stroke(SURFACE, 0.2)
     sheet.y = lower.top + _RH_MM + _AXIS_MM
-    print_legend(sheet, coat, FORMS)
+    print_legend(sheet, coat)
 
 
 def _range(columns: tuple[FloatArray, ...], least: float) -> tuple[float, float]:
@@ -151,7 +150,7 @@ def _backdrop(panel: Panel, coat: CoatReview) -> None:
     """Print the application span, the gaps, tack-free and dew-safe, and a frame."""
     sheet, pdf = panel.sheet, panel.sheet.pdf
     first, last = panel.x(coat.started_s), panel.x(coat.ended_s)
-    pdf.set_fill_color(236, 226, 200)
+    pdf.set_fill_color(*WORK)
     pdf.rect(first, panel.top, max(last - first, 0.5), panel.height, style="F")
     for dip in coat.dips:
         _dip(panel, dip)
@@ -279,7 +278,7 @@ def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> list[float]:
     for limit in coat.limits:
         asked, (begin, end) = limit.limit.low, phase_of(coat, limit)
         if limit.limit.rule in ("margin", "hold_margin") and asked is not None:
-            panel.sheet.stroke(LIMIT, 0.25, 1.6, 0.8)
+            panel.sheet.stroke(LIMIT, 0.25, *LIMIT_DASH)
             for piece in pieces(coat, coat.readings.dew_point_c):
                 inside = (piece.time_s >= begin) & (piece.time_s <= end)
                 points = _points(panel, piece.time_s[inside], piece.values[inside] + asked)
@@ -320,7 +319,7 @@ def _level_limits(
         begin, end = phase_of(coat, limit)
         for value in (limit.limit.low, limit.limit.high):
             if value is not None and panel.low < value < panel.high:
-                panel.sheet.stroke(LIMIT, 0.25, 1.6, 0.8)
+                panel.sheet.stroke(LIMIT, 0.25, *LIMIT_DASH)
                 y = panel.y(value)
                 panel.sheet.pdf.line(panel.x(begin), y, panel.x(end), y)
                 place = round(float(panel.x(begin)), 1), round(float(y), 1)

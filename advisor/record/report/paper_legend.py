@@ -4,13 +4,23 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from types import MappingProxyType
 
 from advisor.record.report.sheet import MARGIN, Colour, Sheet
 from advisor.record.review_types import CoatReview
 
 LEGEND_MM = 9.0
-_INK: Colour = (20, 20, 20)
-_LIMIT: Colour = (165, 20, 10)
+SURFACE: Colour = (20, 20, 20)
+LIMIT: Colour = (165, 20, 10)
+LIMIT_DASH = (1.6, 0.8)
+SHADE: Colour = (214, 230, 240)
+WET: Colour = (240, 170, 160)
+WORK: Colour = (236, 226, 200)
+#: Line form by source: dash and gap in mm; a typed reading also gets a square.
+FORMS: Mapping[str, tuple[float, float]] = MappingProxyType({
+    "measured": (0, 0), "imported": (2.4, 0.7), "typed": (0.5, 0.9),
+    "forecast": (0.3, 1.6), "estimated": (0.3, 1.6),
+})  # fmt: skip
 _PT = 6.5
 _ROW_MM = 3.8
 _SAMPLE_MM = 9.0
@@ -18,10 +28,10 @@ _SAMPLE_MM = 9.0
 _Sample = tuple[str, Colour, float, tuple[float, float]]
 
 
-def print_legend(sheet: Sheet, coat: CoatReview, forms: Mapping[str, tuple[float, float]]) -> None:
+def print_legend(sheet: Sheet, coat: CoatReview) -> None:
     """Print the legend under the chart, as many rows as it takes."""
     x = MARGIN
-    for text, ink, width, dash in _samples(coat, forms):
+    for text, ink, width, dash in _samples(coat):
         long = _SAMPLE_MM + 1.5 + sheet.letters.width(text, _PT)
         if x + long > MARGIN + sheet.width:
             x, sheet.y = MARGIN, sheet.y + _ROW_MM
@@ -29,8 +39,8 @@ def print_legend(sheet: Sheet, coat: CoatReview, forms: Mapping[str, tuple[float
         sheet.word(text, x + _SAMPLE_MM + 1.5, sheet.y + 0.9, _PT)
         x += long + 4
     x, sheet.y = MARGIN, sheet.y + _ROW_MM
-    for text, fill in (("above the dew point", (214, 230, 240)), ("at or below it: wet",
-                       (240, 170, 160)), ("application", (236, 226, 200))):  # fmt: skip
+    fills = (("above the dew point", SHADE), ("at or below it: wet", WET), ("application", WORK))
+    for text, fill in fills:
         sheet.pdf.set_fill_color(*fill)
         sheet.pdf.rect(x, sheet.y - 1.3, 5, 2.6, style="F")
         sheet.word(text, x + 6.5, sheet.y + 0.9, _PT)
@@ -38,17 +48,17 @@ def print_legend(sheet: Sheet, coat: CoatReview, forms: Mapping[str, tuple[float
     sheet.y += 4
 
 
-def _samples(coat: CoatReview, forms: Mapping[str, tuple[float, float]]) -> list[_Sample]:
+def _samples(coat: CoatReview) -> list[_Sample]:
     counts = Counter(coat.readings.source)
     found: list[_Sample] = []
-    for source, dash in forms.items():
+    for source, dash in FORMS.items():
         if counts[source]:
             many = "reading" if counts[source] == 1 else "readings"
-            found.append((f"{source}: {counts[source]} {many}", _INK, 0.5, dash))
-    found.append(("limit in force", _LIMIT, 0.25, (1.6, 0.8)))
+            found.append((f"{source}: {counts[source]} {many}", SURFACE, 0.5, dash))
+    found.append(("limit in force", LIMIT, 0.25, LIMIT_DASH))
     doubtful = int(coat.readings.doubtful.sum())
     if doubtful:
-        found.append((f"× in doubt: {doubtful}", _LIMIT, 0, (0, 0)))
+        found.append((f"× in doubt: {doubtful}", LIMIT, 0, (0, 0)))
     return found
 
 
