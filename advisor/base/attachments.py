@@ -7,15 +7,13 @@ then renamed, and its folder synced, before the entry that names it is committed
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import shutil
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 
 from advisor.base.errors import InputError, StoreError
-from advisor.base.files import made_folder, synced
+from advisor.base.files import made_folder, whole
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
@@ -65,22 +63,15 @@ class Attachments:
 
     def _write(self, sha256: str, fill: Callable[[Path], object]) -> None:
         path = self.path(sha256)
-        part = path.with_name(f"{sha256}.{os.getpid()}.part")
         try:
             made_folder(path.parent)
-            fill(part)
-            synced(part)
-            os.replace(part, path)
-            synced(path.parent)
+            with whole(path) as part:
+                fill(part)
         except OSError as error:
             raise StoreError(
                 f"{path.parent}: the file could not be kept ({error.strerror}); "
                 "free some space or allow writing, then try again."
             ) from error
-        finally:
-            # Where the place itself is wrong, taking the part away fails as the writing did.
-            with suppress(OSError):
-                part.unlink(missing_ok=True)
 
 
 def _copied(source: Path, part: Path, sha256: str) -> None:

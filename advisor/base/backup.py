@@ -18,7 +18,7 @@ from pathlib import Path
 
 from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError, StoreError
-from advisor.base.files import synced
+from advisor.base.files import synced, whole
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
 from advisor.base.store import Store, plain_errors
 
@@ -90,23 +90,18 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
     """
     stamp = datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
     path = folder / f"{store.path.stem}-{stamp}.sqlite3"
-    part = _part_of(path)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _copy_pages(store, part)
-        why = why_damaged(part)
-        if why:
-            raise StoreError(f"{store.path}: {why}; no backup was made of it, older ones stay.")
-        _copy_files(Attachments(store.path), Attachments(folder / store.path.name))
-        os.replace(part, path)
-        synced(folder)
+        with whole(path) as part:
+            _copy_pages(store, part)
+            why = why_damaged(part)
+            if why:
+                raise StoreError(f"{store.path}: {why}; no backup was made of it, older ones stay.")
+            _copy_files(Attachments(store.path), Attachments(folder / store.path.name))
     except OSError as error:
         raise StoreError(
             f"{folder}: the backup could not be written ({error.strerror}); older ones stay."
         ) from error
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
     _rotate(store.path, folder)
     return Backup(path, int(now_s))
 
@@ -151,14 +146,8 @@ def go_back(store: Store, backup: Path, now_s: float) -> Path:
 
 
 def _put_aside(store: Store, before: Path) -> None:
-    part = _part_of(before)
-    try:
+    with whole(before) as part:
         _copy_pages(store, part)
-        os.replace(part, before)
-        synced(before.parent)
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def _not_gone_back(database: Path, error: OSError) -> StoreError:
@@ -171,7 +160,8 @@ def _not_gone_back(database: Path, error: OSError) -> StoreError:
 def go_back_closed(database: Path, backup: Path, now_s: float) -> Path | None:
     """Put a backup in place of a database that cannot be opened; the old file is moved aside."""
     _refuse_unusable(backup)
-    before, part = _aside(database, now_s), _part_of(database)
+    before = _aside(database, now_s)
+    part = database.with_name(f"{database.name}.{secrets.token_hex(4)}.part")
     try:
         heal_files(Attachments(backup.parent / database.name), Attachments(database))
         shutil.copyfile(backup, part)
@@ -221,7 +211,6 @@ def _copy_pages(store: Store, target: Path) -> None:
         source.backup(db, pages=4096, sleep=0)
         # The copy must be one file: it may be carried off on a stick.
         db.execute("PRAGMA journal_mode = DELETE")
-    synced(target)
 
 
 def _copy_files(source: Attachments, target: Attachments) -> None:
@@ -238,11 +227,6 @@ def heal_files(source: Attachments, target: Attachments) -> None:
     for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
         if len(path.name) == 64 and not target.intact(path.name):
             target.keep(path)
-
-
-def _part_of(path: Path) -> Path:
-    """A name of its own for each copy being made: two windows may make one in one second."""
-    return path.with_name(f"{path.name}.{secrets.token_hex(4)}.part")
 
 
 def _rotate(database: Path, folder: Path) -> None:

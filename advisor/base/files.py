@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
@@ -21,6 +24,25 @@ def synced(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+@contextmanager
+def whole(path: Path) -> Iterator[Path]:
+    """Give a part file that is synced and takes the name of `path` once the block is done.
+
+    What is raised, by the block or by the disk, leaves what was there and no part.
+    """
+    # A name of its own each time: two windows may write the same file at once.
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        yield part
+        synced(part)
+        os.replace(part, path)
+        synced(path.parent)
+    finally:
+        # Where the place itself is wrong, taking the part away fails as the writing did.
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def made_folder(folder: Path) -> None:

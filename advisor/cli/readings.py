@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import contextlib
 import csv
-import os
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from advisor.base.errors import InputError, RangeError
+from advisor.base.files import whole
 from advisor.base.paths import default_database, resources_dir
 from advisor.base.store import Store
 from advisor.cli.printing import iso, write_json, write_list
@@ -130,12 +130,10 @@ def _stored(call: Call) -> ReadingTable:
 @contextlib.contextmanager
 def _new_file(path: Path) -> Iterator[Path]:
     """Give a part file that takes the name only when whole; InputError if it cannot be written."""
-    part = path.with_name(f"{path.name}.part")
     try:
-        yield part
-        os.replace(part, path)
+        with whole(path) as part:
+            yield part
     except OSError as error:
-        part.unlink(missing_ok=True)
         reason = (error.strerror or "an error").lower()
         raise InputError(f"{path}: found {reason}; accepted: a file that can be written") from error
 

@@ -10,13 +10,14 @@ import os
 import re
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
 from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError
+from advisor.base.files import synced, whole
 from advisor.base.store import Store
 from advisor.record import chain
 from advisor.record.canonical import NO_HASH, canonical, digest
@@ -65,17 +66,12 @@ def write_into(folder: Path, store: Store, job_id: str) -> Exported:
 def export_file(store: Store, job_id: str, target: Path) -> Exported:
     """Write the lines alone into a new file; InputError where it is there or cannot be written."""
     refuse_existing(target)
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
-        head, _ = _write_lines(part, store, job_id)
-        refuse_existing(target)
-        os.replace(part, target)
+        with whole(target) as part:
+            head, _ = _write_lines(part, store, job_id)
+            refuse_existing(target)
     except OSError as error:
         raise _cannot(target, error) from error
-    finally:
-        # Where the place itself is wrong, taking the part away fails as the writing did.
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
     return Exported(head, 0, ())
 
 
@@ -91,7 +87,7 @@ def whole_folder(target: Path) -> Iterator[Path]:
         if target.is_dir():
             target.rmdir()  # fails where something came there meanwhile
         os.rename(part, target)
-        _sync(target.parent)
+        synced(target.parent)
     except OSError as error:
         raise _cannot(target, error) from error
     finally:
@@ -147,8 +143,6 @@ def _write_lines(path: Path, store: Store, job_id: str) -> tuple[Head, dict[str,
                 named.setdefault(sha256, name)
             file.write(line + b"\n")
         file.write(end_line(head) + b"\n")
-        file.flush()
-        os.fsync(file.fileno())
     return head, named
 
 
@@ -175,22 +169,8 @@ def _suffix(name: str) -> str:
 
 def _sync_all(folder: Path) -> None:
     for path in folder.rglob("*"):
-        _sync(path)
-    _sync(folder)
-
-
-def _sync(path: Path) -> None:
-    """Wait until the disk has it, where the system lets it be opened for that."""
-    try:
-        handle = os.open(path, os.O_RDONLY)
-    except OSError:
-        return
-    try:
-        os.fsync(handle)
-    except OSError:
-        pass  # some systems do not sync what is open for reading
-    finally:
-        os.close(handle)
+        synced(path)
+    synced(folder)
 
 
 def _cannot(target: Path, error: OSError) -> InputError:

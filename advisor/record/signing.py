@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import os
 import re
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError, StoreError
+from advisor.base.files import whole
 from advisor.record.canonical import Json
 from advisor.record.chain import Head
 from advisor.record.entry import Draft, line_of
@@ -115,19 +115,13 @@ def _read(path: Path, name: str, folder: Path) -> bytes:
 
 def _write(path: Path, body: bytes) -> None:
     """Write a key that was never readable by others, whole or not at all."""
-    part = path.with_suffix(f".{os.getpid()}.part")
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as file:
-            file.write(body)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, path)
+        with whole(path) as part:
+            handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(handle, "wb") as file:
+                file.write(body)
     except OSError as error:
-        # Where the place itself is wrong, taking the part away fails as the writing did.
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
         raise StoreError(
             f"{path}: the key could not be kept ({error.strerror}); allow writing, then try again."
         ) from error

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 from pathlib import Path
 
 from advisor.base.errors import InputError
-from advisor.base.files import synced
+from advisor.base.files import whole
 
 
 def write_whole(path: Path, body: bytes, *, replace: bool) -> Path:
@@ -15,22 +13,15 @@ def write_whole(path: Path, body: bytes, *, replace: bool) -> Path:
 
     InputError in one line where it cannot be written, or is there and `replace` is not wanted.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_bytes(body)
-        synced(part)
-        refuse_taken(path, replace=replace)
-        os.replace(part, path)
-        synced(path.parent)
+        with whole(path) as part:
+            part.write_bytes(body)
+            refuse_taken(path, replace=replace)
     except OSError as error:
         reason = (error.strerror or "an error").lower()
         raise InputError(
             f"{path}: found {reason}; accepted: a place that can be written"
         ) from error
-    finally:
-        # Where the place itself is wrong, taking the part away fails as the writing did.
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
     return path
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from advisor.base import backup as copies
+from advisor.base import files
 from advisor.base import rescue as saving
 from advisor.base.attachments import Attachments
 from advisor.base.backup import backups, go_back, go_back_closed, make_backup, why_damaged
@@ -88,7 +89,7 @@ def test_a_full_disk_leaves_what_was_there_and_no_half_copy(
     def fail(*_: object) -> None:
         raise FULL
 
-    monkeypatch.setattr(copies, at, fail)
+    monkeypatch.setattr(files if at == "synced" else copies, at, fail)
     with pytest.raises(StoreError, match="No space left"):
         go_back(store, made, NOW_S)
     assert numbers(store) == [1, 2, 3]
