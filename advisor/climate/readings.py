@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import IntFlag, StrEnum
 
 import numpy as np
@@ -69,6 +69,11 @@ class ReadingTable:
         """Return a column, all NaN when the table has none."""
         found = self.columns.get(name)
         return np.full(len(self.time_s), np.nan) if found is None else found
+
+    def part(self, rows: slice | NDArray[np.bool_]) -> ReadingTable:
+        """Return some of the rows: a slice of them, or those where `rows` [n] is true."""
+        columns = {name: values[rows] for name, values in self.columns.items()}
+        return replace(self, time_s=self.time_s[rows], columns=columns, flags=self.flags[rows])
 
     def __len__(self) -> int:
         """Return the number of rows."""

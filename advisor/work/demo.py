@@ -13,7 +13,6 @@ import numpy as np
 
 from advisor.climate import reading_store
 from advisor.climate.outdoor import Forecast, Outdoor
-from advisor.climate.readings import ReadingTable
 from advisor.climate.shop.shop import Shop
 from advisor.climate.sources import archive
 from advisor.planning.job import Job
@@ -48,7 +47,8 @@ def load_demo(bench: Workbench, now_s: float) -> Job:
     archive.put(bench.store, demo_forecast(outdoors, shop, now_s), place_of(shop), (), int(now_s))
     log = demo_log(outdoors, shop, now_s, zone)
     # The log ends where the typed reading takes over.
-    reading_store.save_table(bench.store, _until(log, now_s - TYPED_BEFORE_S), bench.readings_area)
+    until = log.part(log.time_s <= now_s - TYPED_BEFORE_S)
+    reading_store.save_table(bench.store, until, bench.readings_area)
     _type_as_crew(bench, read_off(log, now_s - TYPED_BEFORE_S), has_record)
     _keep_response(bench, job, folder / "response.json", now_s)
     return bench.job_in_hand()
@@ -99,9 +99,3 @@ def demo_forecast(outdoors: Outdoor, shop: Shop, now_s: float) -> Forecast:
     made_s = int(now_s) // HOUR_S * HOUR_S
     steps = np.ones(len(outdoors))
     return Forecast("demo", place_of(shop), made_s, made_s, outdoors, steps, CREDIT)
-
-
-def _until(table: ReadingTable, last_s: float) -> ReadingTable:
-    rows = table.time_s <= last_s
-    columns = {name: values[rows] for name, values in table.columns.items()}
-    return replace(table, time_s=table.time_s[rows], columns=columns, flags=table.flags[rows])

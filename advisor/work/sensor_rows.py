@@ -93,7 +93,7 @@ def _keep_portion(
         return now
     judged, tracks = judge.judged_table(portion.table, now.tracks)
     adds, same = _compared(db, judged, area)
-    new = _rows(judged, adds)
+    new = judged.part(adds)
     reading_store.put_table(db, new, area)
     _put_unsealed(db, sensor_id, new)
     other = int(portion.weights[~adds & ~same].sum())
@@ -129,11 +129,6 @@ def _compared(
             adds[row] = any(b is None for _, b in pairs)
             same[row] = not adds[row] and all(abs(v - b) <= SAME for v, b in pairs)
     return adds, same
-
-
-def _rows(table: ReadingTable, which: np.ndarray) -> ReadingTable:
-    columns = {name: values[which] for name, values in table.columns.items()}
-    return replace(table, time_s=table.time_s[which], columns=columns, flags=table.flags[which])
 
 
 def _put_unsealed(db: sqlite3.Connection, sensor_id: str, table: ReadingTable) -> None:

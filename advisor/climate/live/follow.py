@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Protocol, TypeAlias
 
 import numpy as np
@@ -144,8 +144,7 @@ def _portion(part: Lines, now_s: float) -> tuple[Portion, int]:
     if rows:  # in a file of one quantity a line, several lines make a row
         weights[0] += part.lines - len(part.dropped) - rows
     past = part.table.time_s <= now_s + AHEAD_S
-    columns = {name: values[past] for name, values in part.table.columns.items()}
-    table = ReadingTable(part.table.time_s[past], columns, part.table.flags[past], Origin.MEASURED)
+    table = replace(part.table.part(past), origin=Origin.MEASURED)
     return Portion(table, weights[past]), int(weights[~past].sum())
 
 

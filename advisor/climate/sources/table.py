@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from advisor.base.errors import RangeError
@@ -71,9 +69,7 @@ def part_of(table: ReadingTable, first_s: float, last_s: float) -> ReadingTable:
         found = f"rows from {ends[0]} to {ends[1]}" if ends else "no rows"
         accepted = f"rows between {utc_text(first_s)} and {utc_text(last_s)}, or a whole past year"
         raise RangeError("weather file", found, accepted)
-    part = slice(low, high)
-    columns = {name: values[part] for name, values in table.columns.items()}
-    return replace(table, time_s=table.time_s[part], columns=columns, flags=table.flags[part])
+    return table.part(slice(low, high))
 
 
 def _columns(table: ReadingTable, axis: Axis) -> tuple[dict[str, FloatArray], frozenset[str]]:
