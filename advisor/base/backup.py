@@ -11,6 +11,7 @@ import re
 import secrets
 import shutil
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -57,7 +58,7 @@ class Content:
 def content_of(path: Path) -> Content | None:
     """Count the jobs and entries of a database file; None where they cannot be read."""
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+        with _to_read(path) as db:
             jobs = db.execute("SELECT count(*) FROM job").fetchone()[0]
             if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'entry'").fetchone():
                 return Content(jobs, 0)  # of before there was a record
@@ -88,8 +89,7 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
 
     Raises StoreError when the folder cannot be written or the copy is not whole.
     """
-    stamp = datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
-    path = folder / f"{store.path.stem}-{stamp}.sqlite3"
+    path = folder / f"{store.path.stem}-{_stamp(now_s)}.sqlite3"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with whole(path) as part:
@@ -97,7 +97,9 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
             why = why_damaged(part)
             if why:
                 raise StoreError(f"{store.path}: {why}; no backup was made of it, older ones stay.")
-            _copy_files(Attachments(store.path), Attachments(folder / store.path.name))
+            # They never change: what is there by its name is not read again each day.
+            kept = Attachments(folder / store.path.name)
+            _copy_files(Attachments(store.path), kept, kept.has)
     except OSError as error:
         raise StoreError(
             f"{folder}: the backup could not be written ({error.strerror}); older ones stay."
@@ -106,12 +108,16 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
     return Backup(path, int(now_s))
 
 
+def _to_read(path: Path) -> closing[sqlite3.Connection]:
+    return closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True))
+
+
 def why_damaged(path: Path) -> str:
     """Return what is wrong with a database file, empty when nothing is; reads all of it."""
     if not path.is_file():
         return "it is not there"
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+        with _to_read(path) as db:
             if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
                 return "it is no database of this program"
             version = db.execute("PRAGMA user_version").fetchone()[0]
@@ -192,12 +198,15 @@ def _move(database: Path, before: Path) -> bool:
 
 
 def _aside(database: Path, now_s: float) -> Path:
-    stamp = datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
-    number, path = 1, database.with_name(f"{database.name}.before-{stamp}")
+    number, path = 1, database.with_name(f"{database.name}.before-{_stamp(now_s)}")
     while path.exists():
         number += 1
-        path = database.with_name(f"{database.name}.before-{stamp}-{number}")
+        path = database.with_name(f"{database.name}.before-{_stamp(now_s)}-{number}")
     return path
+
+
+def _stamp(now_s: float) -> str:
+    return datetime.fromtimestamp(int(now_s), UTC).strftime(_STAMP)
 
 
 def _refuse_unusable(backup: Path) -> None:
@@ -213,19 +222,15 @@ def _copy_pages(store: Store, target: Path) -> None:
         db.execute("PRAGMA journal_mode = DELETE")
 
 
-def _copy_files(source: Attachments, target: Attachments) -> None:
-    """Copy attachments that the target lacks; they never change, so each is copied once."""
-    for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
-        if len(path.name) == 64 and not target.has(path.name):
-            target.keep(path)
-
-
 def heal_files(source: Attachments, target: Attachments) -> None:
     """Copy attachments that the target lacks or that are no longer what their name says."""
-    if source.folder == target.folder:
-        return
+    if source.folder != target.folder:
+        _copy_files(source, target, target.intact)
+
+
+def _copy_files(source: Attachments, target: Attachments, there: Callable[[str], bool]) -> None:
     for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
-        if len(path.name) == 64 and not target.intact(path.name):
+        if len(path.name) == 64 and not there(path.name):
             target.keep(path)
 
 
