@@ -221,8 +221,7 @@ def _curve(panel: Panel, coat: CoatReview, values: FloatArray, ink: Colour, widt
     """Print one column; the form of the line tells the source, a cross a doubtful reading."""
     sheet, pdf = panel.sheet, panel.sheet.pdf
     for piece in pieces(coat, values):
-        dash, gap = FORMS.get(piece.source, (0.3, 1.6))
-        sheet.stroke(ink, width, dash, gap)
+        sheet.stroke(ink, width, *FORMS[piece.source])
         points = _points(panel, piece.time_s, piece.values)
         if len(points) > 1:
             pdf.polyline(points)

@@ -19,7 +19,6 @@ WORK: Colour = (236, 226, 200)
 #: Line form by source: dash and gap in mm; a typed reading also gets a square.
 FORMS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "measured": (0, 0), "imported": (2.4, 0.7), "typed": (0.5, 0.9),
-    "forecast": (0.3, 1.6), "estimated": (0.3, 1.6),
 })  # fmt: skip
 _PT = 6.5
 _ROW_MM = 3.8
