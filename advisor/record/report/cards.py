@@ -11,7 +11,7 @@ from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
 from advisor.record.report.changes import field_of
-from advisor.record.report.say import late, plain
+from advisor.record.report.say import late, plain, rows_of
 from advisor.record.report.told import Told
 from advisor.record.telling import title
 
@@ -152,7 +152,7 @@ def _known_runs(told: Told, known: Mapping[str, Json]) -> list[Run]:
         runs.append(Run(f"product {said}. "))
     if known.get("verdict"):
         runs.append(Run(f"Verdict {known['verdict']}: {known.get('shown', '')}. "))
-    reasons = _maps(known.get("reasons"))
+    reasons = rows_of(known.get("reasons"))
     for reason in (r for r in reasons if r.get("holds") != "not tested"):
         holds = _HOLDS.get(str(reason.get("holds")), str(reason.get("holds")))
         whose = f", {reason['whose']}" if reason.get("whose") else ""
@@ -163,13 +163,13 @@ def _known_runs(told: Told, known: Mapping[str, Json]) -> list[Run]:
     ]
     if untested:
         runs.append(Run(f"Not tested: {'; '.join(dict.fromkeys(untested))}. "))
-    limits = [_limit(row) for row in _maps(known.get("limits"))]
+    limits = [_limit(row) for row in rows_of(known.get("limits"))]
     runs += [Run(f"Limits: {'; '.join(limits)}. ")] if limits else []
     values = known.get("values")
     if isinstance(values, Mapping):
         runs += [Run(f"{field_of('reading', key).label}: {plain(value)}. ")
                  for key, value in values.items()]  # fmt: skip
-    for used in _maps(known.get("instruments")):
+    for used in rows_of(known.get("instruments")):
         out = used.get("out_of_date") == "yes"
         runs.append(Run(
             f"Instrument {used.get('id', '')}, serial {used.get('serial') or 'not kept'}, "
@@ -219,8 +219,3 @@ def _import_row(told: Told, group: Sequence[Entry]) -> Row:
 def _sum(group: Sequence[Entry], key: str) -> str:
     counts = [str(entry.data.get(key) or "") for entry in group]
     return str(sum(map(int, counts))) if all(c.isdigit() for c in counts) else "not kept"
-
-
-def _maps(value: Json) -> list[Mapping[str, Json]]:
-    rows = value if isinstance(value, list | tuple) else ()
-    return [row for row in rows if isinstance(row, Mapping)]

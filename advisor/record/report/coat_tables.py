@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from advisor.planning.words import duration
-from advisor.record.canonical import Json
 from advisor.record.effective import ENTRY
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Cell, Picture, Pictures, Row, Run, Table, cell
 from advisor.record.report.changes import field_of
-from advisor.record.report.say import plain, standing
+from advisor.record.report.say import plain, rows_of, standing
 from advisor.record.report.told import Told
 from advisor.record.review_types import BatchReview, CoatReview
 
@@ -102,14 +101,12 @@ def _parts(told: Told, entry: Entry) -> Cell:
     changed = any(c.field in ("parts", ENTRY) for c in told.changes.of_entry(entry.number))
     if changed:
         return told.text(entry, "parts")
-    rows = entry.data.get("parts")
     runs: list[Run] = []
-    for row in rows if isinstance(rows, list | tuple) else ():
-        if isinstance(row, Mapping):
-            amount = f"{row.get('value') or 'amount not kept'} {row.get('unit') or ''}".strip()
-            runs.append(Run(_next_line(runs) + f"{row.get('part', '')}: ", bold=True))
-            runs.append(Run(f"lot {row.get('batch') or 'not kept'}, expiry "
-                            f"{row.get('expiry') or 'not kept'}, {amount}"))  # fmt: skip
+    for row in rows_of(entry.data.get("parts")):
+        amount = f"{row.get('value') or 'amount not kept'} {row.get('unit') or ''}".strip()
+        runs.append(Run(_next_line(runs) + f"{row.get('part', '')}: ", bold=True))
+        runs.append(Run(f"lot {row.get('batch') or 'not kept'}, expiry "
+                        f"{row.get('expiry') or 'not kept'}, {amount}"))  # fmt: skip
     return tuple(runs) or cell("")
 
 
@@ -167,7 +164,7 @@ def corrections_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]
     rows: list[Row] = []
     for entry in entries:
         changed: list[Run] = []
-        for row in _changed(entry):
+        for row in rows_of(entry.data.get("values")):
             field = str(row.get("field", ""))
             changed += [
                 Run(f"{_next_line(changed)}{field_of(_kind_of(told, entry), field).label}: "),
@@ -180,11 +177,6 @@ def corrections_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]
                      told.text(entry, "reason"), cell(late_by)))  # fmt: skip
     heads = ("No", "When", "Who", "Corrects No", "Was (struck), is", "Reason", "After")
     return Table(heads, (4, 21, 12, 10, 27, 17, 9), tuple(rows))
-
-
-def _changed(entry: Entry) -> list[Mapping[str, Json]]:
-    rows = entry.data.get("values")
-    return [r for r in (rows if isinstance(rows, list | tuple) else ()) if isinstance(r, Mapping)]
 
 
 def _corrected(told: Told, entry: Entry) -> Entry | None:

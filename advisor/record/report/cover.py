@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 from types import MappingProxyType
 
@@ -10,7 +10,7 @@ from advisor.record.canonical import Json
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
-from advisor.record.report.say import standing
+from advisor.record.report.say import rows_of, standing
 from advisor.record.report.told import Told
 
 #: What the marks of sources mean; typed and measured are never mixed up in print.
@@ -87,9 +87,8 @@ def _out_of_date(told: Told, entry: Entry) -> tuple[Run, ...]:
 
 
 def _late_use(entry: Entry, instrument: str) -> bool:
-    rows = entry.known.get("instruments")
-    for row in rows if isinstance(rows, list | tuple) else ():
-        if isinstance(row, Mapping) and row.get("id") == instrument:
+    for row in rows_of(entry.known.get("instruments")):
+        if row.get("id") == instrument:
             return row.get("out_of_date") == "yes"
     return False
 
@@ -144,12 +143,7 @@ _HEADS = MappingProxyType({
 
 
 def _rows(value: Json, keys: tuple[str, ...]) -> tuple[Row, ...]:
-    rows = value if isinstance(value, list | tuple) else ()
-    return tuple(
-        tuple(cell(str(row.get(key) or "")) for key in keys)
-        for row in rows
-        if isinstance(row, Mapping)
-    )
+    return tuple(tuple(cell(str(row.get(key) or "")) for key in keys) for row in rows_of(value))
 
 
 def _label(key: str, kind: str = "job") -> str:

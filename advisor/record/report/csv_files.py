@@ -13,10 +13,9 @@ import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
-from advisor.record.canonical import Json
 from advisor.record.effective import value_of
 from advisor.record.report.changes import field_of
-from advisor.record.report.say import plain
+from advisor.record.report.say import plain, rows_of
 from advisor.record.report.told import Told
 
 Cell = str | float | int | None
@@ -80,9 +79,7 @@ def _batches(told: Told) -> Iterable[Sequence[Cell]]:
     """Yield a row for each component; a batch without any still has its row."""
     for coat in told.review.coats:
         for batch in coat.batches:
-            parts = told.changes.now(batch.entry).data.get("parts")
-            rows = [p for p in parts if isinstance(p, Mapping)] if isinstance(parts, list) else []
-            for part in rows or [{}]:
+            for part in rows_of(told.changes.now(batch.entry).data.get("parts")) or [{}]:
                 names = ("part", "batch", "expiry", "value", "unit")
                 yield (coat.coat_id, batch.entry.number, _when(told, batch.mixed_s),
                        *(str(part.get(name) or "") for name in names),
@@ -123,13 +120,11 @@ def _entries(told: Told) -> Iterable[Sequence[Cell]]:
 def _corrections(told: Told) -> Iterable[Sequence[Cell]]:
     for entry in told.review.entries:
         if entry.kind == "correction":
-            rows: Json = entry.data.get("values")
-            for row in rows if isinstance(rows, list | tuple) else ():
-                if isinstance(row, Mapping):
-                    yield (entry.number, _when(told, entry.written_s), entry.by,
-                           str(entry.data.get("corrects", "")), str(row.get("field", "")),
-                           plain(row.get("was")), plain(row.get("now")),
-                           str(entry.data.get("reason", "")))  # fmt: skip
+            for row in rows_of(entry.data.get("values")):
+                yield (entry.number, _when(told, entry.written_s), entry.by,
+                       str(entry.data.get("corrects", "")), str(row.get("field", "")),
+                       plain(row.get("was")), plain(row.get("now")),
+                       str(entry.data.get("reason", "")))  # fmt: skip
 
 
 def _file(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:

@@ -83,6 +83,12 @@ def plain(value: Json) -> str:
     return "" if value is None else str(value)
 
 
+def rows_of(value: Json) -> list[Mapping[str, Json]]:
+    """Return the rows of a kept table, none where it is not one."""
+    rows = value if isinstance(value, list | tuple) else ()
+    return [row for row in rows if isinstance(row, Mapping)]
+
+
 def standing(of: Standing) -> Cell:
     """Return inside, outside, not known: a word, a shape and a colour."""
     text, tone = _MARKS[of]

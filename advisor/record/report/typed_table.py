@@ -8,6 +8,7 @@ from types import MappingProxyType
 from advisor.record.entry import Entry, number_of
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Cell, Prose, Row, Run, Table, cell
+from advisor.record.report.say import rows_of
 from advisor.record.report.told import Told
 from advisor.record.review.limits import slack_of
 from advisor.record.review.track import ROUNDING
@@ -67,12 +68,10 @@ def _around(told: Told, entry: Entry, keys: tuple[str, ...]) -> Cell:
 def _judged(told: Told, coat: CoatReview | None, entry: Entry) -> Cell:
     """Return pass or fail as it was shown with the reading, else by the limits of its coat."""
     runs: list[Run] = []
-    rows = entry.known.get("reasons")
-    for row in rows if isinstance(rows, list | tuple) else ():
-        if isinstance(row, Mapping):
-            broken = row.get("holds") == "no"
-            mark = "▲" if broken else "●" if row.get("holds") == "yes" else "?"
-            runs.append(Run(f"{mark} {row.get('rule', '')}\n", "bad" if broken else "plain"))
+    for row in rows_of(entry.known.get("reasons")):
+        failed = row.get("holds") == "no"
+        mark = "▲" if failed else "●" if row.get("holds") == "yes" else "?"
+        runs.append(Run(f"{mark} {row.get('rule', '')}\n", "bad" if failed else "plain"))
     if runs:
         return tuple(runs)
     asked = list(_asked(told, coat, entry))
