@@ -17,7 +17,6 @@ from types import MappingProxyType, SimpleNamespace
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.climate.live.sensor import Arrived
 from advisor.climate.quality import (
     HOLE_S,
     SATURATED_PCT,
@@ -89,14 +88,6 @@ class _Going(SimpleNamespace):
 def known_before(values: Mapping[str, tuple[float, int]]) -> dict[str, Track]:
     """Return tracks of a sensor not heard yet, from (value, UTC seconds) told by others there."""
     return {name: Track(value, time_s) for name, (value, time_s) in values.items()}
-
-
-def judged(arrived: Arrived, tracks: Tracks) -> tuple[ReadingTable, dict[str, Track]]:
-    """Return rows flagged, and the tracks after them. Rows are in time order, each time once."""
-    flags = np.zeros(len(arrived.time_s), dtype=np.uint16)
-    table = ReadingTable(arrived.time_s.astype(np.int64), dict(arrived.columns), flags,
-                         Origin.MEASURED)  # fmt: skip
-    return judged_table(table, tracks)
 
 
 def judged_table(table: ReadingTable, tracks: Tracks) -> tuple[ReadingTable, dict[str, Track]]:
