@@ -10,7 +10,7 @@ from typing import Protocol, TypeAlias
 import numpy as np
 
 from advisor.climate.live.marks import Mark
-from advisor.climate.live.messages import AHEAD_S, Parser
+from advisor.climate.live.messages import AHEAD, AHEAD_S, Parser
 from advisor.climate.live.mqtt import Listener, Message
 from advisor.climate.live.sensor import Sensor
 from advisor.climate.live.tail import Lines, Tail, TailState, Taken
@@ -18,7 +18,6 @@ from advisor.climate.readings import IntArray, Origin, ReadingTable
 
 #: What a follower remembers over a restart, as it is stored.
 Memory: TypeAlias = Mapping[str, object]
-AHEAD = "its time lies ahead: see the sensor's clock and time zone"
 TOO_MANY = "too many or too long to wait"
 
 

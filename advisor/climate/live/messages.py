@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 #: A time further ahead of this computer's is no time; loggers' clocks may run so much fast.
 AHEAD_S = 15 * 60
+AHEAD = "its time lies ahead: see the sensor's clock and time zone"
 RETAINED = "kept by the broker, its age not known"
 REPEATED = "sent again"
 NOT_OURS = "of another topic"
@@ -124,7 +125,7 @@ class Parser:
         if time_s is None:
             raise ValueError("no time in it")
         if time_s > arrived_s + AHEAD_S:
-            raise ValueError("its time lies ahead: see the sensor's clock and time zone")
+            raise ValueError(AHEAD)
         return int(time_s)
 
     def _value(self, value: TopicValue, text: str, body: object, time_s: int) -> Reading | None:

@@ -30,6 +30,7 @@ from advisor.climate.live.marks import (
     touched,
     unchanged,
 )
+from advisor.climate.live.messages import AHEAD_S
 from advisor.climate.live.sensor import Sensor
 from advisor.climate.logs.growing import Choices, Grown, read_new
 from advisor.climate.logs.plan import Options
@@ -270,4 +271,4 @@ def _surprising(grown: Grown, last_s: int, now_s: float) -> bool:
     if grown.dropped or not len(times):
         return True
     leaps = last_s != _NOWHERE and abs(int(times[0]) - last_s) > LEAP_S
-    return bool(times[-1] > now_s + 900) or leaps
+    return bool(times[-1] > now_s + AHEAD_S) or leaps
