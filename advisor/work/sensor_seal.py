@@ -45,11 +45,10 @@ def seal(bench: Kept, sensor: Sensor, now_s: float) -> Entry | None:
 
 
 def _same(first: ReadingTable, second: ReadingTable) -> bool:
-    return len(first) == len(second) and all(
+    return np.array_equal(first.time_s, second.time_s) and all(
         np.array_equal(values, second.column(name), equal_nan=True)
-        for name, values in (("time", first.time_s), *first.columns.items())
-        if name != "time"
-    ) and np.array_equal(first.time_s, second.time_s)  # fmt: skip
+        for name, values in first.columns.items()
+    )
 
 
 def _draft(bench: Kept, sensor: Sensor, table: ReadingTable, sha256: str, now_s: float) -> Draft:
