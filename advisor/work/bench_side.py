@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.climate.reading_store import LatestValue
+from advisor.work.kept import NEEDED
 from advisor.work.views import Reading
 
 if TYPE_CHECKING:
     from advisor.coatings.cautions import Caution, Stage
     from advisor.work.workbench import Workbench
-
-NEEDED = ("air_temp_c", "rh_pct", "surface_temp_c")
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -159,7 +159,7 @@ class Kept:
     def latest_reading(self, now_s: float) -> Reading | None:
         """Return the newest observed values as one reading, as old as its oldest value."""
         values = self.latest_values(now_s)
-        return _as_reading(values, min)
+        return _as_reading(values)
 
     def type_reading(
         self, reading: Reading, now_s: float | None = None, area_id: str = "", **said: str
@@ -287,14 +287,12 @@ def _refuse_far_ahead(table: ReadingTable, file_name: str, now_s: float) -> None
         )
 
 
-def _as_reading(
-    values: Mapping[str, LatestValue], which: Callable[..., LatestValue]
-) -> Reading | None:
-    """Join newest values to one reading, as old as its oldest (`min`) or newest (`max`) value."""
+def _as_reading(values: Mapping[str, LatestValue]) -> Reading | None:
+    """Join newest values to one reading, as old as its oldest value."""
     wanted = {k: values[k] for k in (*NEEDED, "surface_hot_c") if k in values}
     if not wanted:
         return None
-    timed = which(wanted.values(), key=lambda v: v.time_s)
+    timed = min(wanted.values(), key=lambda v: v.time_s)
     numbers = {k: v.value for k, v in wanted.items()}
     return Reading(
         timed.time_s,
