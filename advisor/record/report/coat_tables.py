@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
 
 from advisor.planning.words import duration
 from advisor.record.effective import ENTRY
@@ -13,6 +12,7 @@ from advisor.record.report.blocks import Block, Cell, Picture, Pictures, Row, Ru
 from advisor.record.report.changes import field_of
 from advisor.record.report.say import plain, rows_of, standing
 from advisor.record.report.told import Told
+from advisor.record.review.told import moment_of
 from advisor.record.review_types import BatchReview, CoatReview
 
 TableMaker = Callable[[Told, CoatReview, Sequence[Entry]], Block]
@@ -41,7 +41,7 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
     for entry in entries:
         now = told.changes.now(entry)
         finished = now.data.get("finished")
-        done_s = datetime.fromisoformat(str(finished)).timestamp() if finished else now.at_s
+        done_s = moment_of(now, "finished") or now.at_s
         before = (coat.started_s - done_s) / 3600
         rows.append((
             told.numbered(entry), told.when(entry), cell(entry.by),
@@ -164,34 +164,20 @@ def corrections_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]
     rows: list[Row] = []
     for entry in entries:
         changed: list[Run] = []
+        of = told.corrected(entry)
         for row in rows_of(entry.data.get("values")):
             field = str(row.get("field", ""))
             changed += [
-                Run(f"{_next_line(changed)}{field_of(_kind_of(told, entry), field).label}: "),
+                Run(f"{_next_line(changed)}{field_of(of.kind if of else '', field).label}: "),
                 Run(plain(row.get("was")) or "not kept", struck=True),
                 Run(f" {plain(row.get('now')) or 'not kept'}"),
             ]
-        late_by = duration(_hours_after(told, entry))
+        late_by = duration((entry.written_s - of.written_s) / 3600 if of else 0.0)
         rows.append((told.numbered(entry), cell(told.say.when(entry.written_s)), cell(entry.by),
                      told.text(entry, "corrects"), tuple(changed) or cell(""),
                      told.text(entry, "reason"), cell(late_by)))  # fmt: skip
     heads = ("No", "When", "Who", "Corrects No", "Was (struck), is", "Reason", "After")
     return Table(heads, (4, 21, 12, 10, 27, 17, 9), tuple(rows))
-
-
-def _corrected(told: Told, entry: Entry) -> Entry | None:
-    number = str(entry.data.get("corrects"))
-    return next((e for e in told.review.entries if str(e.number) == number), None)
-
-
-def _kind_of(told: Told, entry: Entry) -> str:
-    found = _corrected(told, entry)
-    return found.kind if found else ""
-
-
-def _hours_after(told: Told, entry: Entry) -> float:
-    found = _corrected(told, entry)
-    return (entry.written_s - found.written_s) / 3600 if found else 0.0
 
 
 def photos(told: Told, _: CoatReview, entries: Sequence[Entry]) -> Pictures:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 from advisor.record.canonical import NO_HASH
@@ -56,6 +57,14 @@ class Told:
     def held(self, entries: Sequence[Entry], keys: Sequence[str]) -> tuple[str, ...]:
         """Return those of some fields that any of the entries holds or once held."""
         return tuple(k for k in keys if any(self.changes.shown(e, k, self.say) for e in entries))
+
+    @cached_property
+    def _by_number(self) -> dict[int, Entry]:
+        return {entry.number: entry for entry in reversed(self.review.entries)}
+
+    def corrected(self, correction: Entry) -> Entry | None:
+        """Return the entry a correction points at, None where there is none of its number."""
+        return self._by_number.get(_corrected(correction))
 
     def entries_of(self, coat: CoatReview) -> tuple[Entry, ...]:
         """Return the entries of a coat: its own, its area's about it, and their corrections."""
