@@ -57,8 +57,8 @@ def _coats(told: Told) -> Iterable[Sequence[Cell]]:
     for c in told.review.coats:
         between = c.interval
         yield (c.coat_id, c.coat_name, c.area_name, c.product_name, c.product_revision,
-               _when(told, c.started_s), _when(told, c.ended_s), _when(told, c.tack_free_s),
-               _when(told, c.dew_safe_s), c.standing, c.summary,
+               told.say.iso(c.started_s), told.say.iso(c.ended_s), told.say.iso(c.tack_free_s),
+               told.say.iso(c.dew_safe_s), c.standing, c.summary,
                between.clock_h if between else None, between.min_h if between else None,
                between.max_h if between else None, between.standing if between else "",
                "; ".join(told.say.span(span) for span in c.gaps),
@@ -71,7 +71,7 @@ def _limits(told: Told) -> Iterable[Sequence[Cell]]:
             limit = found.limit
             yield (coat.coat_id, limit.rule, limit.label, limit.low, limit.high, limit.unit,
                    limit.whose, found.phase, found.standing, found.worst,
-                   _when(told, found.worst_at_s), found.worst_source, found.hours_outside,
+                   told.say.iso(found.worst_at_s), found.worst_source, found.hours_outside,
                    found.hours_known, found.hours_asked)  # fmt: skip
 
 
@@ -81,9 +81,9 @@ def _batches(told: Told) -> Iterable[Sequence[Cell]]:
         for batch in coat.batches:
             for part in rows_of(told.changes.now(batch.entry).data.get("parts")) or [{}]:
                 names = ("part", "batch", "expiry", "value", "unit")
-                yield (coat.coat_id, batch.entry.number, _when(told, batch.mixed_s),
+                yield (coat.coat_id, batch.entry.number, told.say.iso(batch.mixed_s),
                        *(str(part.get(name) or "") for name in names),
-                       _when(told, batch.usable_until_s), _when(told, batch.last_used_s),
+                       told.say.iso(batch.usable_until_s), told.say.iso(batch.last_used_s),
                        batch.standing, batch.text)  # fmt: skip
 
 
@@ -98,7 +98,7 @@ def _readings(told: Told) -> Iterable[Sequence[Cell]]:
     for coat in told.review.coats:
         r = coat.readings
         for i in range(len(r.time_s)):
-            yield (coat.coat_id, _when(told, float(r.time_s[i])), float(r.air_temp_c[i]),
+            yield (coat.coat_id, told.say.iso(float(r.time_s[i])), float(r.air_temp_c[i]),
                    float(r.rh_pct[i]), float(r.dew_point_c[i]), float(r.surface_temp_c[i]),
                    float(r.margin_k[i]), r.source[i],
                    "yes" if r.doubtful[i] else "no")  # fmt: skip
@@ -109,7 +109,7 @@ def _entries(told: Told) -> Iterable[Sequence[Cell]]:
     for entry in told.review.entries:
         changes = told.changes.of_entry(entry.number)
         now = told.changes.now(entry)
-        head = (entry.number, entry.kind, _when(told, entry.at_s), _when(told, entry.written_s),
+        head = (entry.number, entry.kind, told.say.iso(entry.at_s), told.say.iso(entry.written_s),
                 entry.by, entry.area_id, entry.coat_id)  # fmt: skip
         for key in dict.fromkeys((*entry.data, *(c.field for c in changes))) or ("",):
             by = ", ".join(f"No {c.number}" for c in changes if c.field in (key, "entry"))
@@ -121,7 +121,7 @@ def _corrections(told: Told) -> Iterable[Sequence[Cell]]:
     for entry in told.review.entries:
         if entry.kind == "correction":
             for row in rows_of(entry.data.get("values")):
-                yield (entry.number, _when(told, entry.written_s), entry.by,
+                yield (entry.number, told.say.iso(entry.written_s), entry.by,
                        str(entry.data.get("corrects", "")), str(row.get("field", "")),
                        plain(row.get("was")), plain(row.get("now")),
                        str(entry.data.get("reason", "")))  # fmt: skip
@@ -141,8 +141,3 @@ def _shown(value: Cell) -> str:
     text = "" if value is None else str(value)
     risky = text[:1] in _FORMULA and not _PLAIN_NUMBER.fullmatch(text)
     return f"'{text}" if risky else text
-
-
-def _when(told: Told, time_s: float | None) -> str:
-    known = time_s is not None and math.isfinite(time_s)
-    return told.say.words.iso(time_s) if known and time_s is not None else ""

@@ -131,8 +131,7 @@ def _span(told: Told, span: TimeSpan) -> dict[str, Found]:
 
 
 def _when(told: Told, time_s: float | None) -> str | None:
-    known = time_s is not None and math.isfinite(time_s)
-    return told.say.words.iso(time_s) if known and time_s is not None else None
+    return told.say.iso(time_s) or None
 
 
 def _number(value: float | None) -> float | None:

@@ -14,7 +14,7 @@ from advisor.record.canonical import Json
 from advisor.record.kinds import Field
 from advisor.record.report.blocks import Cell, Run, Tone, cell
 from advisor.record.review_types import Standing, TimeSpan
-from advisor.record.telling import LATE_S
+from advisor.record.telling import LATE_S, source_of
 
 #: A space at which no line is broken; it is printed as a plain one.
 HELD = "\u00a0"
@@ -40,6 +40,10 @@ class Say:
         local = datetime.fromtimestamp(round(time_s), UTC).astimezone(self.words.zone)
         offset = local.strftime("%z")
         return f"{local:%Y-%m-%d %H:%M} {offset[:3]}:{offset[3:5]}"
+
+    def iso(self, time_s: float | None) -> str:
+        """Return a moment for a program: ISO 8601 with offset, "" where not known."""
+        return "" if time_s is None or not math.isfinite(time_s) else self.words.iso(time_s)
 
     def span(self, span: TimeSpan) -> str:
         """Return from, to and how long."""
@@ -107,9 +111,7 @@ def late(late_s: float) -> Cell:
 def _quantity(value: Mapping[str, Json]) -> str:
     if not value.get("value"):
         return ""
-    source = str(value.get("source", ""))
-    instrument = value.get("instrument")
-    how = f"{source}, {instrument}" if instrument else source
+    how = source_of(value)
     shown = f"{value['value']} {value.get('unit', '')}".strip()
     if value.get("entered"):
         shown = f"{value['entered']} = {shown}"
@@ -122,9 +124,8 @@ def _pairs(value: Mapping[str, Json]) -> str:
 
 def _several(values: list[Json]) -> str:
     alike = [v for v in values if isinstance(v, Mapping) and "value" in v and "source" in v]
-    hows = {(str(v.get("unit")), str(v["source"]), str(v.get("instrument", ""))) for v in alike}
+    hows = {(str(v.get("unit")), source_of(v)) for v in alike}
     if len(alike) == len(values) and len(hows) == 1:
-        unit, source, instrument = hows.pop()
-        how = f"{source}, {instrument}" if instrument else source
+        unit, how = hows.pop()
         return f"{', '.join(str(v['value']) for v in alike)} {unit} ({how}; n = {len(alike)})"
     return "; ".join(plain(v) for v in values)
