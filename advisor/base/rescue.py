@@ -53,13 +53,13 @@ def rescue(damaged: Path, target: Path) -> Rescued:
             with closing(_opened(whole)) as source, Store(target) as store:
                 saved = _save(source, store)
     except sqlite3.DatabaseError as error:
-        _taken_away(target)
+        take_away(target)
         raise StoreError(
             f"{damaged}: nothing of it can be read ({error}); go back to a backup "
             "(advisor record restore)."
         ) from error
     except (OSError, StoreError) as error:
-        _taken_away(target)
+        take_away(target)
         if isinstance(error, StoreError):
             raise
         raise StoreError(
@@ -68,7 +68,8 @@ def rescue(damaged: Path, target: Path) -> Rescued:
     return saved
 
 
-def _taken_away(target: Path) -> None:
+def take_away(target: Path) -> None:
+    """Delete a database that holds nothing of use, with its side files."""
     for end in ("", *SIDE_FILES):
         with suppress(OSError):
             target.with_name(target.name + end).unlink(missing_ok=True)

@@ -131,6 +131,8 @@ def _gone_back(database: Path, file: Path, now_s: float) -> Path | None:
 
 def _refuse_nothing(rows: Mapping[str, int], damaged: Path, new: Path) -> None:
     """InputError where neither entry nor job was read; readings saved all the same stay."""
+    from advisor.base.rescue import take_away
+
     if rows.get("entry") or rows.get("job"):
         return
     readings = rows.get("reading", 0)
@@ -138,8 +140,7 @@ def _refuse_nothing(rows: Mapping[str, int], damaged: Path, new: Path) -> None:
         stays = f"{readings} readings are in {new}"
     else:
         stays = "nothing was written"
-        for end in ("", "-wal", "-shm"):
-            new.with_name(new.name + end).unlink(missing_ok=True)
+        take_away(new)
     raise InputError(
         f"{damaged}: no entry and no job could be read, {stays}; "
         "accepted: a database with a job. Go back to a copy (advisor record restore)"
