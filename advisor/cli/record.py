@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from advisor.cli.request import Call
 from advisor.planning.words import Words
 
 if TYPE_CHECKING:
+    from advisor.planning.job import Area, Coat
     from advisor.record.effective import Effective
     from advisor.record.export import Exported
     from advisor.record.proof import Result
@@ -42,8 +43,19 @@ def database_of(call: Call) -> Path:
 
 def words_of(call: Call, bench: Workbench) -> Words:
     """Return the reader's units, and the zone given or the job's."""
-    zone = call.given_zone or ZoneInfo(bench.job_in_hand().time_zone)
-    return Words(call.options.units, zone, call.now_s)
+    return Words(call.options.units, zone_of(call, bench), call.now_s)
+
+
+def zone_of(call: Call, bench: Workbench) -> ZoneInfo:
+    """Return the zone given or the job's."""
+    return call.given_zone or ZoneInfo(bench.job_in_hand().time_zone)
+
+
+def refuse_unknown(option: str, wanted: str, known: Sequence[Area | Coat]) -> None:
+    """InputError for an area or a coat the job does not have, naming those it has."""
+    ids = [one.id for one in known]
+    if wanted not in ids:
+        raise InputError(f"{option}: found {wanted!r}; accepted: {', '.join(ids)}")
 
 
 # --- verify ----------------------------------------------------------------------------------
@@ -152,9 +164,8 @@ def _chosen(call: Call, bench: Workbench) -> tuple[Effective, ...]:
         return (bench.record.told(options.entry),)
     kind = kind_of(options.kind).key if options.kind else ""
     job = bench.job_in_hand()
-    if options.coat is not None and options.coat not in [coat.id for coat in job.coats]:
-        raise InputError(f"--coat: found {options.coat!r}; accepted: "
-                         + ", ".join(coat.id for coat in job.coats))  # fmt: skip
+    if options.coat is not None:
+        refuse_unknown("--coat", options.coat, job.coats)
     if options.last is not None and options.last < 1:
         raise InputError(f"--last: found {options.last}; accepted: 1 or more")
     told = effective(chain.entries(bench.store, job.id))

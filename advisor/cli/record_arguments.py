@@ -65,11 +65,19 @@ def _add_add(make: Make) -> None:
     add.add_argument("fields", nargs="*", metavar="FIELD=VALUE",
                      help='such as air_temp=18.5; rows as "part:base,batch:B12", '
                      "once for each row; readings=100,105,98")  # fmt: skip
+    _add_place_and_time(add, "when it happened")
+
+
+def _add_place_and_time(action: argparse.ArgumentParser, when: str) -> None:
     where = "its short name in the job; a wrong one lists those there are"
-    add.add_argument("--coat", default="", metavar="ID", help=where)
-    add.add_argument("--area", default="", metavar="ID", help=where)
-    add.add_argument("--at", metavar="TIME", help="when it happened; now without")
-    add.add_argument("--by", metavar="NAME", help="who is writing this entry; as set without")
+    action.add_argument("--coat", default="", metavar="ID", help=where)
+    action.add_argument("--area", default="", metavar="ID", help=where)
+    action.add_argument("--at", metavar="TIME", help=f"{when}; now without")
+    _add_by(action)
+
+
+def _add_by(action: argparse.ArgumentParser) -> None:
+    action.add_argument("--by", metavar="NAME", help="who is writing this entry; as set without")
 
 
 def _kinds() -> list[str]:
@@ -86,18 +94,15 @@ def _add_correct(make: Make) -> None:
                          "strikes the field out")  # fmt: skip
     correct.add_argument("--reason", required=True, metavar="WHY")
     correct.add_argument("--strike-out", action="store_true", help="take the whole entry back")
-    correct.add_argument("--by", metavar="NAME")
+    _add_by(correct)
 
 
 def _add_photo(make: Make) -> None:
     photo = make("photo", "Keep a photo by its hash, with an entry")
     photo.add_argument("file", type=file_path, metavar="FILE")
     photo.add_argument("--caption", default="", metavar="TEXT")
-    photo.add_argument("--coat", default="", metavar="ID")
-    photo.add_argument("--area", default="", metavar="ID")
     photo.add_argument("--of", default="", metavar="NUMBER", help="the entry it shows")
-    photo.add_argument("--at", metavar="TIME", help="when it was taken; now without")
-    photo.add_argument("--by", metavar="NAME")
+    _add_place_and_time(photo, "when it was taken")
 
 
 def _add_sign(make: Make) -> None:

@@ -6,17 +6,17 @@ import getpass
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from advisor.base.errors import InputError
 from advisor.cli.printing import write_json
-from advisor.cli.record import opened
+from advisor.cli.record import opened, refuse_unknown, zone_of
 from advisor.cli.record_fields import read_changes, read_fields
 from advisor.cli.request import Call
 from advisor.work.moments import parse_moment
 
 if TYPE_CHECKING:
     from advisor.record.entry import Entry
+    from advisor.record.kinds import Kind
     from advisor.record.signing import SigningKey
     from advisor.work.workbench import Workbench
 
@@ -29,11 +29,11 @@ def add(call: Call) -> int:
     options = call.options
     kind = kind_of(options.kind)
     if not options.fields:
-        return _list_fields(call)
+        return _list_fields(call, kind)
     with opened(call) as bench:
         _written_by(call, bench)
         _check_place(bench, options.coat, options.area)
-        data = read_fields(kind, options.fields, _zone(call, bench))
+        data = read_fields(kind, options.fields, zone_of(call, bench))
         typed = ByHand(kind.key, data, _at_s(call, bench), options.area, options.coat)
         return _said(call, keep_by_hand(bench, typed, call.now_s))
 
@@ -52,7 +52,7 @@ def correct(call: Call) -> int:
         if options.strike_out:
             return _said(call, record.strike_out(options.number, options.reason, call.now_s))
         kind = kind_of(record.told(options.number).entry.kind)
-        changes = read_changes(kind, options.fields, _zone(call, bench))
+        changes = read_changes(kind, options.fields, zone_of(call, bench))
         return _said(call, record.correct(options.number, changes, options.reason, call.now_s))
 
 
@@ -108,27 +108,19 @@ def _written_by(call: Call, bench: Workbench) -> None:
                          "window (Record, Change)")  # fmt: skip
 
 
-def _zone(call: Call, bench: Workbench) -> ZoneInfo:
-    return call.given_zone or ZoneInfo(bench.job_in_hand().time_zone)
-
-
 def _at_s(call: Call, bench: Workbench) -> float:
     text = call.options.at
-    return call.now_s if text is None else parse_moment(text, _zone(call, bench), "--at")
+    return call.now_s if text is None else parse_moment(text, zone_of(call, bench), "--at")
 
 
 def _check_place(bench: Workbench, coat_id: str, area_id: str) -> None:
     job = bench.job_in_hand()
     for option, wanted, known in (("--coat", coat_id, job.coats), ("--area", area_id, job.areas)):
-        ids = [one.id for one in known]
-        if wanted and wanted not in ids:
-            raise InputError(f"{option}: found {wanted!r}; accepted: {', '.join(ids)}")
+        if wanted:
+            refuse_unknown(option, wanted, known)
 
 
-def _list_fields(call: Call) -> int:
-    from advisor.record.kinds import kind_of
-
-    kind = kind_of(call.options.kind)
+def _list_fields(call: Call, kind: Kind) -> int:
     if call.options.json:
         write_json(call.out, {"kind": kind.key, "fields": [
             {"name": f.key, "label": f.label, "type": f.type, "unit": f.unit,
