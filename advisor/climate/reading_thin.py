@@ -14,12 +14,11 @@ from __future__ import annotations
 import json
 import sqlite3
 
-from advisor.climate.readings import COLUMNS, DOUBTFUL, Origin
+from advisor.climate.readings import COLUMNS, DOUBTFUL, LOGGED
 from advisor.climate.series import GRID_S
 
 #: A span with no more rows than this is read whole.
 DENSE_ROWS = 20_000
-_LOGGED = (Origin.MEASURED.value, Origin.IMPORTED.value)
 #: Air and humidity of one row tell its dew point, which the grid wants as well.
 _WET = "(dew_point_c IS NOT NULL OR (air_temp_c IS NOT NULL AND rh_pct IS NOT NULL))"
 _LOG = "area = ? AND origin IN (?, ?)"
@@ -42,7 +41,7 @@ def grid_times(db: sqlite3.Connection, span: Span, origins: tuple[str, ...]) -> 
     ).fetchone()
     if many is None:
         return None
-    logged = tuple(origin if origin in origins else "" for origin in _LOGGED)
+    logged = tuple(origin if origin in origins else "" for origin in LOGGED)
     steps = _steps(db, span)
     ends = _ends(db, steps, area, logged, "1")
     found = {time_s for pair in ends for time_s in pair if time_s is not None}
@@ -103,6 +102,6 @@ def _rare(db: sqlite3.Connection, span: Span, told: list[str]) -> set[int]:
     rows = db.execute(
         "SELECT time_s FROM reading WHERE time_s BETWEEN ? AND ? AND area = ? "
         f"AND (origin NOT IN (?, ?){rare})",
-        (*span, *_LOGGED),
+        (*span, *LOGGED),
     )
     return {time_s for (time_s,) in rows}

@@ -34,6 +34,10 @@ class Origin(StrEnum):
     ESTIMATED = "estimated"
 
 
+#: What an instrument wrote by itself: here as it came, or in a file.
+LOGGED = (Origin.MEASURED, Origin.IMPORTED)
+
+
 class Flag(IntFlag):
     """Why a row or value is doubtful. Flagged values are kept; bad ones become NaN."""
 

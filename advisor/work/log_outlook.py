@@ -6,9 +6,9 @@ from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.log_continued import COUNT, LOOK_BACK_S, NOTE, Log, continued
 from advisor.climate.outlook import AirAhead
+from advisor.climate.readings import LOGGED
 from advisor.climate.series import dew_rows
 from advisor.planning.words import Words
-from advisor.work.shop_air import LOGGED
 from advisor.work.views import SourceView
 
 SOURCE_ID, NAME = "log", "The shop's own log, continued"

@@ -14,6 +14,7 @@ from advisor.climate.outdoor import FloatArray, Forecast, Outdoor
 from advisor.climate.outdoor_grid import joined, to_grid
 from advisor.climate.outlook import WARM_UP_S, Weather
 from advisor.climate.place import Place
+from advisor.climate.readings import LOGGED
 from advisor.climate.scenarios import SCENARIO_STEP_S
 from advisor.climate.series import LONGEST_GAP_S, dew_rows, on_grid
 from advisor.climate.shop.observe import state_at_end
@@ -24,7 +25,6 @@ from advisor.climate.spread.draws import scenario_outdoor
 from advisor.climate.spread.errors import ErrorModel
 from advisor.climate.spread.shop_residuals import residual_courses
 from advisor.physics import moist_air
-from advisor.work.shop_air import LOGGED
 from advisor.work.views import Reading
 
 DAY_S = 86400

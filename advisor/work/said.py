@@ -8,11 +8,11 @@ import numpy as np
 
 from advisor.base.store import Store
 from advisor.climate import reading_store
+from advisor.climate.readings import LOGGED
 from advisor.climate.series import Series
 from advisor.planning.words import Words
 from advisor.work.outlook_basis import DAY_S
 from advisor.work.scorecard import Log, Said, Scorecard, scorecard
-from advisor.work.shop_air import LOGGED
 
 HOUR_S = 3600
 #: A course is kept this often at most, and this many hours of it.

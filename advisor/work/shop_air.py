@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.climate.reading_store import LatestValue
-from advisor.climate.readings import Origin, ReadingTable
+from advisor.climate.readings import ReadingTable
 from advisor.climate.series import GRID_S, STEP_H, Series, series_from_table
 from advisor.physics import moist_air
 from advisor.physics.surfaces import first_order_lag
@@ -24,7 +24,6 @@ DAY_S = 86400
 #: A reading this many steps old still counts as now (an hour).
 FRESH_STEPS = 12
 PULL_NOTE = f"a typed reading counts less with time: half after {PULL_HALF_H:g} h"
-LOGGED = (Origin.MEASURED, Origin.IMPORTED)
 READ = ("air_temp_c", "rh_pct", "surface_temp_c", "surface_hot_c")
 
 

@@ -14,13 +14,13 @@ import numpy as np
 from advisor.base.errors import InputError
 from advisor.base.store import Store
 from advisor.climate.area_air import AreaAir
-from advisor.climate.readings import Origin
+from advisor.climate.readings import LOGGED, Origin
 from advisor.climate.series import Series
 from advisor.climate.shop.shop import Shop
 from advisor.planning.job import Job
 from advisor.work import zones
 from advisor.work.kept import Kept
-from advisor.work.shop_air import DAY_S, LOGGED, not_followed_up, shop_series
+from advisor.work.shop_air import DAY_S, not_followed_up, shop_series
 from advisor.work.views import Reading, SourceView
 
 # The outlook's modules are imported when first asked for: the window is drawn before them.

@@ -15,9 +15,8 @@ from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.forecast_near_log import NEAR_S
 from advisor.climate.reading_store import LatestValue
-from advisor.climate.readings import COLUMNS, DOUBTFUL, FloatArray, Origin, ReadingTable
+from advisor.climate.readings import COLUMNS, DOUBTFUL, LOGGED, FloatArray, Origin, ReadingTable
 
-LOGGED = (Origin.MEASURED, Origin.IMPORTED)
 #: A coat's own zone counts before the shop though it was read this much earlier.
 OWN_ZONE_S = 600
 #: What a sensor told last stands for so long: the grid needs a value up to now.
