@@ -21,7 +21,7 @@ def limits_of(
 ) -> tuple[LimitInForce, ...]:
     """Return every limit that plain readings are held against, by the way the coat goes on."""
     applied = product.by_method(method)
-    whose = TYPICAL if product.is_template else SHEET
+    whose = whose_figures(product)
     found = [*_spans(applied.limits, whose), *_cure(applied.limits, whose)]
     found += _margins(applied.limits, whose)
     if outdoors:
@@ -29,6 +29,11 @@ def limits_of(
         if wind_m_s is not None:
             found.append(LimitInForce("wind", "Wind", None, wind_m_s, "m/s", PRACTICE))
     return tuple(found)
+
+
+def whose_figures(product: Product) -> str:
+    """Return whose a product's figures are: its data sheet's, or typical of its class."""
+    return TYPICAL if product.is_template else SHEET
 
 
 def _spans(limits: Limits, whose: str) -> list[LimitInForce]:

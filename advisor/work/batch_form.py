@@ -17,7 +17,7 @@ from advisor.planning.case import ROOM_C, column_table
 from advisor.planning.job import Coat
 from advisor.record.canonical import Json
 from advisor.record.entry import quantity
-from advisor.record.in_force import TYPICAL, number_text
+from advisor.record.in_force import number_text, whose_figures
 from advisor.work.live_views import BatchForm, PartMixed
 
 if TYPE_CHECKING:
@@ -191,7 +191,7 @@ def _thinner_over(form: BatchForm, product: Product) -> list[str]:
     number, most = _number(form.thinner_pct), product.mix.thinner_max_pct
     if number is None or number <= most:
         return []
-    return [f"Thinner {number:g} %: the limit is {most:g} % ({_whose(product)}); "
+    return [f"Thinner {number:g} %: the limit is {most:g} % ({whose_figures(product)}); "
             "thinner never makes the pot life longer"]  # fmt: skip
 
 
@@ -211,10 +211,6 @@ def _too_cold(form: BatchForm, product: Product) -> list[str]:
     if temp is None or len(rows) == 1 or temp >= rows[0]:
         return []
     return [f"Mix at {temp:g} °C: the table begins at {rows[0]:g} °C; warm the parts first"]
-
-
-def _whose(product: Product) -> str:
-    return TYPICAL if product.is_template else "data sheet"
 
 
 # --- the entry -----------------------------------------------------------------------------
@@ -259,7 +255,7 @@ def _sheet_times(form: BatchForm, product: Product) -> dict[str, Json]:
         table = column_table(product, column)
         hours = math.nan if table is None else table.at_one(ROOM_C if temp is None else temp)
         if math.isfinite(hours):
-            found[key] = quantity(number_text(hours, 4), "h", _whose(product))
+            found[key] = quantity(number_text(hours, 4), "h", whose_figures(product))
     return found
 
 

@@ -218,7 +218,7 @@ def _in_detail(crew: Crew, coat_id: str) -> Iterator[Step]:
 def _batch(crew: Crew, coat_id: str, now_s: float) -> BatchForm:
     """Fill the form of a batch in with invented lot numbers, in the ratio that is asked."""
     coat = crew.job.coat(coat_id)
-    product = crew.bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    product = crew.bench.shelf.of_coat(coat)
     mix_temp = number_text(crew.read(now_s).air_temp_c or 0.0, 0)
     form = batch_form.offered(product, coat, None, mix_temp)
     best_before = crew.day(now_s) + timedelta(days=240)
@@ -234,7 +234,7 @@ def _batch(crew: Crew, coat_id: str, now_s: float) -> BatchForm:
 def _wet_film(crew: Crew, coat_id: str) -> tuple[str, ...]:
     """Read the wet film in the middle of what is asked, to the steps of a gauge, µm."""
     coat = crew.job.coat(coat_id)
-    product = crew.bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    product = crew.bench.shelf.of_coat(coat)
     span = wet_film_um(product.film, 0.0)
     assert span is not None
     middle = 5 * round((span[0] + span[1]) / 10)

@@ -7,7 +7,7 @@ from advisor.planning.job import Coat
 from advisor.record import chain
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry, number_of, quantity
-from advisor.record.in_force import TYPICAL, number_text
+from advisor.record.in_force import number_text, whose_figures
 from advisor.work.kept import Kept
 
 
@@ -16,12 +16,11 @@ def target_fields(bench: Kept, coat: Coat, film: str, thinner_pct: float) -> dic
 
     Wet film as thinned, by the data sheet's dry film and solids; InputError without the product.
     """
-    product = bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    product = bench.shelf.of_coat(coat)
     span = wet_film_um(product.film, thinner_pct) if film == "wet" else product.film.dft_um
     if span is None:
         return {}
-    whose = TYPICAL if product.is_template else "data sheet"
-    low, high = (quantity(number_text(um, 0), "µm", whose) for um in span)
+    low, high = (quantity(number_text(um, 0), "µm", whose_figures(product)) for um in span)
     return {"target_low": low, "target_high": high}
 
 

@@ -107,7 +107,7 @@ def _coats(bench: Kept, job: Job) -> list[Json]:
 def _film(bench: Kept, coat: Coat) -> str:
     """Return the dry film asked for, such as "40 to 60"; "" where nothing says."""
     try:
-        span = bench.shelf.find(coat.product_id).product.by_method(coat.method).film.dft_um
+        span = bench.shelf.of_coat(coat).film.dft_um
     except AdvisorError:
         return ""
     return "" if span is None else " to ".join(dict.fromkeys(number_text(um) for um in span))

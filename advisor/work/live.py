@@ -178,7 +178,7 @@ class Live:
         return live_taps.coat_of(self._bench.job_in_hand(), coat_id)
 
     def _product(self, coat: Coat) -> Product:
-        return self._bench.shelf.find(coat.product_id).product.by_method(coat.method)
+        return self._bench.shelf.of_coat(coat)
 
     def _as_shown(self) -> dict[str, Json]:
         """What stood before the painter when conditions had changed."""

@@ -130,7 +130,7 @@ class Look:
 
     def _product(self, at: AtBench, coat_id: str) -> tuple[Coat, Product]:
         coat = at.job.coat(coat_id)
-        return coat, self._bench.shelf.find(coat.product_id).product.by_method(coat.method)
+        return coat, self._bench.shelf.of_coat(coat)
 
     def _of(self, at: AtBench, coat: Coat, since_s: float, now_s: float) -> Rows:
         return self._rows.of(coat.area_id, since_s - BEFORE_S, now_s, at.read)

@@ -30,7 +30,7 @@ def taps_offered(bench: Kept, coat_id: str) -> tuple[str, ...]:
     coat = coat_of(bench.job_in_hand(), coat_id)
     if coat.laid is None:
         return ()
-    product = bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    product = bench.shelf.of_coat(coat)
     kinds = ("observation", "correction")
     kept = counting(chain.entries(bench.store, bench.job_in_hand().id, kinds=kinds))
     noted = {
@@ -56,7 +56,7 @@ def observation_data(
     coat = coat_of(bench.job_in_hand(), coat_id)
     if coat.laid is None or at_s < coat.laid.end_s or what not in MILESTONES:
         return data
-    product = bench.shelf.find(coat.product_id).product.by_method(coat.method)
+    product = bench.shelf.of_coat(coat)
     rows = RowsAtWork(bench).of(coat.area_id, coat.laid.end_s - GAP_S, at_s, 0)
     share = share_seen(product, coat, what, rows, at_s)
     data.setdefault("text", seen_text(share, coat.laid.end_s, at_s))

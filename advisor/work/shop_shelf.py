@@ -13,6 +13,7 @@ from advisor.base.toml_file import read_toml_text
 # What reads files is imported when first asked for: the window is drawn before it.
 if TYPE_CHECKING:
     from advisor.coatings.product import Product
+    from advisor.planning.job import Coat
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,10 @@ class ShopShelf:
                 "accepted: a product of the list, or add its file"
             )
         return found
+
+    def of_coat(self, coat: Coat) -> Product:
+        """Return a coat's product as it is by its method; InputError as `find`."""
+        return self.find(coat.product_id).product.by_method(coat.method)
 
     def _own_product(self, product_id: str) -> OnShelf | None:
         from advisor.coatings.product_file import parse_product
