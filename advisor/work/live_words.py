@@ -45,7 +45,7 @@ def headline(
 
 
 def _going_on(job: Job, going: Going, batches: Sequence[Counted], words: Words) -> str:
-    name = next((c.name for c in job.coats if c.id == going.coat_id), going.coat_id)
+    name = _coat_name(job, going.coat_id)
     if going.stopped_s is not None:
         return f"{name}: stopped at {words.moment(going.stopped_s)}"
     return f"{name} is going on{_until(batches, words)}"
@@ -108,7 +108,12 @@ def batch_title(coat: Coat, entry: Entry, words: Words) -> str:
     return f"{coat.name}, mixed {words.moment(entry.at_s)}"
 
 
+def _coat_name(job: Job, coat_id: str) -> str:
+    """A coat may have been taken off the job since: then it goes by its id."""
+    return next((coat.name for coat in job.coats if coat.id == coat_id), coat_id)
+
+
 def no_end(job: Job, entry: Entry, words: Words) -> str:
     """Say that nobody noted what became of a batch."""
-    name = next((c.name for c in job.coats if c.id == entry.coat_id), entry.coat_id)
+    name = _coat_name(job, entry.coat_id)
     return f"{name}, batch mixed {words.moment(entry.at_s)}: its end was never noted"
