@@ -63,13 +63,14 @@ class OtherJobs:
         found = []
         with self._bench.store.read() as db:
             for (job_id,) in db.execute("SELECT id FROM job").fetchall():
+                if job_id == in_hand or is_demo(job_id):
+                    continue
                 row = db.execute(
                     "SELECT at_s FROM entry WHERE job_id = ? AND kind = 'batch' "
                     "ORDER BY number DESC LIMIT 1",
                     (job_id,),
                 ).fetchone()
-                ours = job_id != in_hand and not is_demo(job_id)
-                if ours and row is not None and row[0] > now_s - LONGEST_S:
+                if row is not None and row[0] > now_s - LONGEST_S:
                     found.append(job_id)
         return found
 
