@@ -18,7 +18,7 @@ from advisor.base.units import Units
 from advisor.climate.reading_store import LatestValue
 from advisor.climate.readings import ImportedFile, Origin, ReadingTable
 from advisor.planning.job import Job, Laid
-from advisor.planning.job_file import job_to_toml, parse_job, read_job
+from advisor.planning.job_file import parse_job, read_job
 from advisor.planning.words import Words
 from advisor.work import kept_events, kept_import, zones
 from advisor.work.instruments import Instruments, keep_instruments, kept_instruments
@@ -107,16 +107,6 @@ class Kept:
         """Go by a job file for as long as this bench lives, keeping nothing of it."""
         self._given = read_job(path)
         return self._given
-
-    def open_job_file(self, path: Path, now_s: float) -> Job:
-        """Read a job file and keep it; FileFormatError when it cannot be used."""
-        job = read_job(path)
-        self.save_job(job)
-        return job
-
-    def save_job_file(self, path: Path) -> None:
-        """Write the job in hand to a file."""
-        path.write_text(job_to_toml(self.job_in_hand()), encoding="utf-8")
 
     def lay_coat(
         self, coat_id: str, start_s: float, end_s: float, now_s: float | None = None

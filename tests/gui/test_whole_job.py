@@ -20,6 +20,7 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from advisor.base.store import Store
+from advisor.planning.job_file import read_job
 from advisor.ui.app import build
 from advisor.ui.main_window import MainWindow
 from advisor.ui.panes.batch import BatchPane
@@ -133,7 +134,7 @@ def shop(
         for path in sorted((root / "resources/demo/products").glob("*.toml")):
             bench.add_product_file(path)
         clock.now_s = wj.DAY.timestamp()
-        bench.open_job_file(tmp_path / "gig.toml", clock.now_s)
+        bench.save_job(read_job(tmp_path / "gig.toml"))
         bench.settings.set("person", "E. Tide")
         window = build(bench, clock)
         window.show()
