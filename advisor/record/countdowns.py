@@ -39,9 +39,6 @@ class AirSince:
     temp_c: FloatArray
 
 
-NO_AIR = AirSince(np.zeros(0), np.zeros(0))
-
-
 @dataclass(frozen=True)
 class Mixed:
     """What a countdown starts from.

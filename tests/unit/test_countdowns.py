@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from advisor.coatings.clocks import maximum_clock
 from advisor.coatings.product import Product, Times
 from advisor.planning.case import column_table
-from advisor.record.countdowns import NO_AIR, AirSince, Countdown, Mixed, countdown
+from advisor.record.countdowns import AirSince, Countdown, Mixed, countdown
 from tests.helpers.products import HOUR_S, NAN, product
 
 #: 8, 4 and 2 h of pot life at 10, 20 and 30 °C; half an hour of induction.
@@ -28,6 +28,9 @@ EXACT_S = 0.01
 
 def air(*rows: tuple[float, float]) -> AirSince:
     return AirSince(np.array([T0 + h * HOUR_S for h, _ in rows]), np.array([t for _, t in rows]))
+
+
+NO_AIR = air()
 
 
 def hours(at_s: float | None) -> float:
