@@ -183,8 +183,3 @@ def unsealed(db: sqlite3.Connection, sensor_id: str, before_s: int) -> ReadingTa
 def forget_unsealed(db: sqlite3.Connection, sensor_id: str, before_s: int) -> None:
     """Forget rows that are in the record now, inside its transaction."""
     db.execute("DELETE FROM sensor_row WHERE sensor_id = ? AND time_s < ?", (sensor_id, before_s))
-
-
-def memory_of(standing: Standing | None) -> Memory:
-    """Return what a follower starts from."""
-    return {} if standing is None else standing.memory

@@ -151,8 +151,8 @@ class Sensors:
         zone = self._bench.settings.text("time_zone") if job is None else job.time_zone
         if sensor.kind != "mqtt":
             with self._bench.store.read() as db:
-                memory = sensor_rows.memory_of(sensor_rows.stored(db, sensor.id))
-            return FileFollower(sensor, memory, zone)
+                stood = sensor_rows.stored(db, sensor.id) or Standing()
+            return FileFollower(sensor, stood.memory, zone)
         if self._now is None:
             return None
         listener = Listener(sensor, self._now, self._client_id(sensor),
