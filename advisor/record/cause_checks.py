@@ -23,9 +23,10 @@ from advisor.record.review.coat import Parts
 from advisor.record.review.interval import WORSE, sides_of
 from advisor.record.review.limits import Asked, reviewed
 from advisor.record.review.look import Look
-from advisor.record.review.summary import NAMES, between
+from advisor.record.review.summary import NAMES
 from advisor.record.review.told import SANDED, numbers_in
 from advisor.record.review_types import LimitInForce, Standing, TimeSpan
+from advisor.record.review_words import ends
 from advisor.record.telling import day_and_clock
 
 Side = Literal["for", "against", "not known"]
@@ -93,7 +94,7 @@ def _read(
     if review.standing == "outside":
         return Answer("for", f"{said} at {moment}, {asked} {WHEN[phase]}")
     if found.gaps:
-        return Answer("not known", f"{NAMES[quantity]} not read {between(found.gaps[0], words)}")
+        return Answer("not known", f"{NAMES[quantity]} not read from {ends(found.gaps[0], words)}")
     return Answer("against", f"never {asked} {WHEN[phase]}; nearest {said}, {moment}")
 
 
@@ -136,7 +137,7 @@ def wetted(scene: Scene) -> Answer:
         return Answer("for", f"surface at or below the dew point, {when}")
     gaps = _gaps(scene, "margin", Phase.TO_DEW_SAFE)
     if gaps:
-        return Answer("not known", f"surface and dew point not read {between(gaps[0], words)}")
+        return Answer("not known", f"surface and dew point not read from {ends(gaps[0], words)}")
     return Answer("against", "surface always above the dew point until it could take dew")
 
 

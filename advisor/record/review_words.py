@@ -67,9 +67,14 @@ def bounds(limit: LimitInForce, words: Words) -> str:
 
 def span(found: TimeSpan, words: Words) -> str:
     """Return from and to with the length."""
-    same = day_and_clock(found.from_s, words)[:-5] == day_and_clock(found.to_s, words)[:-5]
-    end = clock(found.to_s, words) if same else day_and_clock(found.to_s, words)
-    return f"{day_and_clock(found.from_s, words)} to {end} ({duration(found.hours)})"
+    return f"{ends(found, words)} ({duration(found.hours)})"
+
+
+def ends(found: TimeSpan, words: Words) -> str:
+    """Return day and clock to clock, with its day where it is another."""
+    begin, end = day_and_clock(found.from_s, words), day_and_clock(found.to_s, words)
+    same = begin.rsplit(" ", 1)[0] == end.rsplit(" ", 1)[0]
+    return f"{begin} to {clock(found.to_s, words) if same else end}"
 
 
 def film_line(found: FilmReview, words: Words) -> Line:

@@ -16,6 +16,7 @@ from advisor.record.review_types import (
     Standing,
     TimeSpan,
 )
+from advisor.record.review_words import ends
 from advisor.record.telling import clock, day_and_clock
 
 #: The rule of what counts as covered, as it is printed with every review.
@@ -133,7 +134,7 @@ def _missing(found: Sequence[Found], words: Words) -> list[str]:
         if hole[0] == before_s:
             told[-1] += f"; {what} on to {clock(hole[1], words)}"
         else:
-            told.append(f"Not read: {what}, {between(TimeSpan(*hole), words)}")
+            told.append(f"Not read: {what}, from {ends(TimeSpan(*hole), words)}")
         before_s = hole[1]
     return told
 
@@ -141,13 +142,6 @@ def _missing(found: Sequence[Found], words: Words) -> list[str]:
 def _and(names: Sequence[str]) -> str:
     """Return names in a row: a, b and c."""
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def between(span: TimeSpan, words: Words) -> str:
-    """Return a stretch of time: from day and clock to clock, with its day where another."""
-    begin, end = day_and_clock(span.from_s, words), day_and_clock(span.to_s, words)
-    same = begin.rsplit(" ", 1)[0] == end.rsplit(" ", 1)[0]
-    return f"from {begin} to {clock(span.to_s, words) if same else end}"
 
 
 def _least_room(reviews: Sequence[LimitReview], words: Words) -> str:
