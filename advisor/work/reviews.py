@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from advisor.record.entry import Entry
     from advisor.record.review.look import Look
     from advisor.record.review.observed import Observed
+    from advisor.record.review.told import Told
     from advisor.record.review_types import Cause, CoatReview, JobReview
     from advisor.work.workbench import Workbench
 
@@ -116,20 +117,20 @@ class Reviews:
             product=product_of(products, coat),
             below=None if below is None else product_of(products, below),
             record=record,
-            seen=self._seen(job, coat, record, now_s),
+            seen=self._seen(job, tale, record, now_s),
             words=bench.words(now_s),
             now_s=now_s,
             wind_m_s=WIND_LIMIT_M_S[coat.method],
             sanded_s=bench._logged(job, "sanded").get(coat.area_id),
         )
 
-    def _seen(self, job: Job, coat: Coat, record: tuple[Effective, ...], now_s: float) -> Observed:
+    def _seen(self, job: Job, tale: Told, record: tuple[Effective, ...], now_s: float) -> Observed:
         """Read what was observed, from the coat below to well past this one."""
         from advisor.climate import reading_store
         from advisor.record.review.observed import Rows, observed
         from advisor.record.review.told import told
 
-        tale, below, above = told(coat, record), job.below(coat), job.above(coat)
+        coat, below, above = tale.coat, job.below(tale.coat), job.above(tale.coat)
         under = None if below is None else told(below, record).started_s
         over = None if above is None else told(above, record).started_s
         first = tale.from_s - BEFORE_S if under is None else min(under, tale.from_s - BEFORE_S)
