@@ -5,13 +5,12 @@ Entries count as their corrections have them, in the order of when things happen
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 
 from advisor.record.canonical import Json
 from advisor.record.effective import counting
-from advisor.record.entry import Entry, number_of
+from advisor.record.entry import Entry, moment_of, numbers_of
 
 #: The kinds this is read from.
 KINDS_READ = ("batch", "batch end", "application", "film", "correction")
@@ -111,7 +110,7 @@ class _Fold:
 
     def _finish(self, entry: Entry) -> None:
         going = self.going.pop(entry.coat_id, None)
-        begun = _moment(entry.data.get("began"))
+        begun = moment_of(entry.data.get("began"))
         if begun is None:
             begun = entry.at_s if going is None else going.started_s
         self.finished[entry.coat_id] = Finished(entry.coat_id, begun, entry.at_s)
@@ -119,7 +118,7 @@ class _Fold:
     def _film(self, entry: Entry) -> None:
         going = self.going.get(entry.coat_id)
         if going is not None and entry.data.get("film") == "wet":
-            values = _values(entry.data.get("readings"))
+            values = numbers_of(entry.data.get("readings"))
             self.going[entry.coat_id] = replace(going, wet_um=going.wet_um + values)
 
 
@@ -154,14 +153,3 @@ def _moved(going: Going, event: str, entry: Entry) -> Going:
 def _number(value: Json) -> int:
     text = str(value or "")
     return int(text) if text.isdecimal() else 0
-
-
-def _moment(value: Json) -> float | None:
-    return datetime.fromisoformat(value).timestamp() if isinstance(value, str) and value else None
-
-
-def _values(value: Json) -> tuple[float, ...]:
-    if not isinstance(value, Sequence) or isinstance(value, str):
-        return ()
-    found = (number_of(one) for one in value if isinstance(one, Mapping))
-    return tuple(one for one in found if one is not None)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 
 from advisor.base.errors import InputError, RangeError
 from advisor.record.canonical import Json
 from advisor.record.effective import ENTRY, PLACES, STRUCK_OUT, Effective, value_of
-from advisor.record.kinds import check, kind_of
+from advisor.record.kinds import check, check_moment, kind_of
 
 #: Kinds that stand as they are: a signature over them, or a hash in them, would no longer fit.
 STANDING = ("sign-off", "import", "photo", "correction")
@@ -47,14 +46,8 @@ def _check_strikeable(told: Effective) -> None:
 def _check_place(name: str, now: Json) -> None:
     if not isinstance(now, str):
         raise RangeError(f"correction, {name}", repr(now), "text")
-    if name != "at":
-        return
-    try:
-        aware = datetime.fromisoformat(now).tzinfo is not None
-    except ValueError:
-        aware = False
-    if not aware:
-        raise RangeError("correction, at", repr(now), "an ISO 8601 time with its offset")
+    if name == "at":
+        check_moment("correction, at", now)
 
 
 def _check_data(told: Effective, changes: Mapping[str, Json]) -> None:

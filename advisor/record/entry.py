@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, TypeAlias
@@ -134,3 +134,15 @@ def number_of(kept: Json) -> float | None:
     if not isinstance(kept, Mapping) or not kept.get("value"):
         return None
     return float(str(kept["value"]))
+
+
+def numbers_of(kept: Json) -> tuple[float, ...]:
+    """Return the numbers of a list of kept quantities, those that there are."""
+    if not isinstance(kept, Sequence) or isinstance(kept, str):
+        return ()
+    return tuple(number for one in kept if (number := number_of(one)) is not None)
+
+
+def moment_of(kept: Json) -> float | None:
+    """Return a kept moment in UTC seconds, None where there is none."""
+    return datetime.fromisoformat(kept).timestamp() if isinstance(kept, str) and kept else None

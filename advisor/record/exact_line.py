@@ -36,6 +36,11 @@ def is_hash(value: object) -> bool:
     return isinstance(value, str) and _HASH.fullmatch(value) is not None
 
 
+def is_number(text: str) -> bool:
+    """Whether a text is a number as an entry keeps one."""
+    return _NUMBER.fullmatch(text) is not None
+
+
 def wrong_fields(entry: dict[str, object]) -> list[tuple[str, str]]:
     """Return the fields of an entry that cannot be so, each with what is wrong."""
     if tuple(entry) != KEYS:
@@ -69,7 +74,7 @@ def _wrong_quantities(data: object) -> list[tuple[str, str]]:
         for name, kept in quantities
         if isinstance(kept, dict)
         and {"value", "unit", "source"} <= set(kept)
-        and not _NUMBER.fullmatch(str(kept["value"]))
+        and not is_number(str(kept["value"]))
     ]
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +11,7 @@ from typing import Literal
 from advisor.base.errors import InputError, RangeError, which
 from advisor.record.canonical import Json
 from advisor.record.entry import Data
+from advisor.record.exact_line import is_number
 
 FieldType = Literal["text", "choice", "yes_no", "moment", "quantity", "quantities", "rows"]
 
@@ -199,8 +198,6 @@ _ALL = (_JOB, _INSTRUMENT, _READING, _IMPORT, _PREPARATION, _BATCH, _BATCH_END, 
 #: Every kind by key, in the order forms offer them.
 KINDS: Mapping[str, Kind] = MappingProxyType({kind.key: kind for kind in _ALL})
 
-_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?")
-
 
 def kind_of(key: str) -> Kind:
     """Return a kind; InputError names the nearest one."""
@@ -243,19 +240,24 @@ def _check_text(name: str, field: Field, value: str) -> None:
     if field.choices and not field.free and value not in field.choices:
         raise RangeError(name, repr(value), ", ".join(field.choices))
     if field.type == "moment":
-        try:
-            aware = datetime.fromisoformat(value).tzinfo is not None
-        except ValueError:
-            aware = False
-        if not aware:
-            raise RangeError(name, repr(value), "an ISO 8601 time with its offset")
+        check_moment(name, value)
+
+
+def check_moment(name: str, value: str) -> None:
+    """Refuse (RangeError) what is no time with its offset."""
+    try:
+        aware = datetime.fromisoformat(value).tzinfo is not None
+    except ValueError:
+        aware = False
+    if not aware:
+        raise RangeError(name, repr(value), "an ISO 8601 time with its offset")
 
 
 def _check_quantity(name: str, value: Json) -> None:
     if not isinstance(value, Mapping) or not {"value", "unit", "source"} <= value.keys():
         raise RangeError(name, repr(value), "a value with its unit and its source")
     text = str(value["value"])
-    if not _NUMBER.fullmatch(text) or not math.isfinite(float(text)):
+    if not is_number(text):
         raise RangeError(name, repr(text), "a number such as 18.5")
 
 
