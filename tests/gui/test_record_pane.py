@@ -735,7 +735,7 @@ def test_a_broken_chain_is_told(window: Shown, pane: RecordPane, wait: Wait) -> 
         db.execute("UPDATE entry SET line = replace(line, 'gloss', 'glass') WHERE number = 1")
     pane.paper.copies.check.click()
     wait()
-    assert "chain is broken" in window.desk.messages.text
+    assert "entry 1 was altered" in window.desk.messages.text
 
 
 def test_the_page_for_the_phone(
