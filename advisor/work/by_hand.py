@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError
 from advisor.climate import reading_store
 from advisor.planning.job import Laid
 from advisor.record.canonical import Json
-from advisor.record.entry import Draft, Entry
+from advisor.record.entry import Draft, Entry, moment_of
 from advisor.record.kinds import kind_of
 from advisor.work import instrument_list, kept_events
 from advisor.work.film_target import last_thinner_pct, target_fields
@@ -139,8 +138,7 @@ def _application(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     """The last patch makes the coat a coat that is on; "not on" takes that back."""
     event, draft = typed.data.get("event"), _draft(bench, typed, now_s)
     if event == "finish":
-        began = str(typed.data.get("began", ""))
-        first_s = datetime.fromisoformat(began).timestamp() if began else typed.at_s
+        first_s = moment_of(typed.data.get("began")) or typed.at_s
         return kept_events.lay_coat(bench, typed.coat_id, Laid(first_s, typed.at_s), draft)
     if event == "not on":
         return kept_events.unlay_coat(bench, typed.coat_id, now_s)
@@ -149,6 +147,6 @@ def _application(bench: Kept, typed: ByHand, now_s: float) -> Entry:
 
 def _preparation(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     """It counts from when it was finished."""
-    draft, finished = _draft(bench, typed, now_s), str(typed.data.get("finished", ""))
-    at_s = datetime.fromisoformat(finished).timestamp() if finished else typed.at_s
+    draft = _draft(bench, typed, now_s)
+    at_s = moment_of(typed.data.get("finished")) or typed.at_s
     return kept_events.keep_preparation(bench, draft, at_s)

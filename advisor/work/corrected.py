@@ -5,13 +5,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from advisor.planning.job import Job, Laid
 from advisor.record.canonical import Json
 from advisor.record.effective import ENTRY, Effective
-from advisor.record.entry import Entry
+from advisor.record.entry import Entry, moment_of
 from advisor.work import kept_events
 
 if TYPE_CHECKING:
@@ -70,5 +69,5 @@ def _preparation(db: sqlite3.Connection, was: Entry, changes: Mapping[str, Json]
 
 
 def _moment(text: Json, otherwise_s: float) -> float:
-    given = isinstance(text, str) and text
-    return datetime.fromisoformat(str(text)).timestamp() if given else otherwise_s
+    found = moment_of(text)
+    return otherwise_s if found is None else found

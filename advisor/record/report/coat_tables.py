@@ -6,13 +6,12 @@ from collections.abc import Callable, Sequence
 
 from advisor.planning.words import duration
 from advisor.record.effective import ENTRY
-from advisor.record.entry import Entry
+from advisor.record.entry import Entry, moment_of
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Cell, Picture, Pictures, Row, Run, Table, cell
 from advisor.record.report.changes import field_of
 from advisor.record.report.say import plain, rows_of, standing
 from advisor.record.report.told import Told
-from advisor.record.review.told import moment_of
 from advisor.record.review_types import BatchReview, CoatReview
 
 TableMaker = Callable[[Told, CoatReview, Sequence[Entry]], Block]
@@ -41,7 +40,7 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
     for entry in entries:
         now = told.changes.now(entry)
         finished = now.data.get("finished")
-        done_s = moment_of(now, "finished") or now.at_s
+        done_s = moment_of(now.data.get("finished")) or now.at_s
         before = (coat.started_s - done_s) / 3600
         rows.append((
             told.numbered(entry), told.when(entry), cell(entry.by),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -12,7 +12,7 @@ from advisor.coatings.tables import TimeTable
 from advisor.planning.case import column_table
 from advisor.planning.words import Words
 from advisor.record.countdowns import AirSince, Mixed, countdown
-from advisor.record.entry import Entry, number_of
+from advisor.record.entry import Entry, number_of, numbers_of
 from advisor.record.induction import BEGINS, ROUNDED_S, early_words, induction_end_s
 from advisor.record.review.told import Told
 from advisor.record.review.track import ROUNDING, Track
@@ -143,19 +143,12 @@ def films(told: Told) -> tuple[FilmReview, ...]:
 
 def _film(told: Told, film: Literal["wet", "dry"]) -> FilmReview | None:
     entries = [e for e in told.of("film") if e.data.get("film") == film]
-    values = [value for entry in entries for value in _values(entry)]
+    values = [um for entry in entries for um in numbers_of(entry.data.get("readings"))]
     if not values:
         return None
     target, mean = _target(entries), float(np.mean(values))
     return FilmReview(film, len(values), min(values), mean, max(values), target,
                       _film_standing(mean, target))  # fmt: skip
-
-
-def _values(entry: Entry) -> list[float]:
-    rows = entry.data.get("readings", ())
-    if not isinstance(rows, Iterable) or isinstance(rows, str):
-        return []
-    return [number for row in rows if (number := number_of(row)) is not None]
 
 
 def _target(entries: Sequence[Entry]) -> tuple[float | None, float | None]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from types import MappingProxyType
 
 import numpy as np
@@ -10,6 +9,7 @@ import numpy as np
 from advisor.climate.series import GRID_S, Series, on_grid
 from advisor.planning.case import Case, Previous, Site
 from advisor.planning.verdict import Judged, Verdict, judge
+from advisor.record.entry import moment_of
 from advisor.record.review.look import Look
 from advisor.record.review.told import Told, numbers_in
 from advisor.record.review_types import Decision
@@ -51,8 +51,7 @@ def decision(tale: Told, look: Look, previous: Previous | None) -> Decision | No
     if begun is None or tale.started_s is None:
         return None
     then = str(begun.known.get("verdict", ""))
-    shown = begun.known.get("shown_at")
-    then_s = datetime.fromisoformat(str(shown)).timestamp() if shown else begun.at_s
+    then_s = moment_of(begun.known.get("shown_at")) or begun.at_s
     judged = _judged(tale, look, previous)
     now = "sand first" if judged.sand_first(0) else judged.verdict(0).json
     why = _why(judged)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from advisor.planning.job import Coat
 from advisor.record.effective import Effective
-from advisor.record.entry import Entry, number_of
+from advisor.record.entry import Entry, moment_of, number_of
 from advisor.record.in_force import from_known
 from advisor.record.review_types import LimitInForce
 
@@ -99,7 +99,7 @@ def _applied(own: Sequence[Entry]) -> tuple[float | None, float | None]:
     ended = finish[-1].at_s if finish else None
     begun = [e.at_s for e in own if _event(e) in ("start", "patch")]
     if not begun and finish:
-        begun = [moment_of(finish[-1], "began") or finish[-1].at_s]
+        begun = [moment_of(finish[-1].data.get("began")) or finish[-1].at_s]
     return min(begun, default=None), ended
 
 
@@ -107,11 +107,3 @@ def numbers_in(entries: Iterable[Entry], field: str) -> list[tuple[float, int]]:
     """Return the numbers kept in a field, each with its entry's number; blank ones left out."""
     found = ((number_of(entry.data.get(field)), entry.number) for entry in entries)
     return [(value, number) for value, number in found if value is not None]
-
-
-def moment_of(entry: Entry, field: str) -> float | None:
-    """Return a field that is a moment, in UTC seconds; None where it says nothing."""
-    from datetime import datetime
-
-    text = entry.data.get(field)
-    return datetime.fromisoformat(text).timestamp() if isinstance(text, str) and text else None
