@@ -9,7 +9,7 @@ import ast
 import os
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
@@ -45,13 +45,12 @@ class Exported:
 def export_folder(store: Store, job_id: str, target: Path) -> Exported:
     """Write the record with all it needs into a new folder; InputError where it cannot be."""
     with whole_folder(target) as part:
-        return write_into(part, store, job_id)
+        return write_into(part, Attachments(store.path), chain.lines(store, job_id))
 
 
-def write_into(folder: Path, store: Store, job_id: str) -> Exported:
+def write_into(folder: Path, kept: Attachments, lines: Iterable[bytes]) -> Exported:
     """Write record, files and verifier into a folder the caller makes whole."""
-    kept = Attachments(store.path)
-    head, named = _write_lines(folder / RECORD, store, job_id)
+    head, named = _write_lines(folder / RECORD, lines)
     missing = []
     for sha256, name in named.items():
         if kept.intact(sha256):
@@ -68,7 +67,7 @@ def export_file(store: Store, job_id: str, target: Path) -> Exported:
     refuse_existing(target)
     try:
         with whole(target) as part:
-            head, _ = _write_lines(part, store, job_id)
+            head, _ = _write_lines(part, chain.lines(store, job_id))
             refuse_existing(target)
     except OSError as error:
         raise _cannot(target, error) from error
@@ -132,12 +131,12 @@ def _without_own_imports(text: str) -> str:
     return "".join(lines).strip("\n") + "\n"
 
 
-def _write_lines(path: Path, store: Store, job_id: str) -> tuple[Head, dict[str, str]]:
+def _write_lines(path: Path, lines: Iterable[bytes]) -> tuple[Head, dict[str, str]]:
     """Write all lines and the end; return the head and the names of files by their SHA-256."""
     named: dict[str, str] = {}
     head = Head(0, NO_HASH)
     with path.open("wb") as file:
-        for line in chain.lines(store, job_id):
+        for line in lines:
             head = Head(head.entries + 1, digest(line))
             for sha256, name in _named(line):
                 named.setdefault(sha256, name)

@@ -73,7 +73,9 @@ class Reporting:
 
         with whole_folder(folder) as part:
             told = self._told(now_s)
-            exported = write_into(part, self._bench.store, told.review.job_id)
+            # The lines that were printed, not those of a second look: one may have come between.
+            lines = (entry.line for entry in told.review.entries)
+            exported = write_into(part, Attachments(self._bench.store.path), lines)
             (part / "report.pdf").write_bytes(self._pdf(told, None))
             (part / "report.json").write_bytes(report_json(told))
             (part / "csv").mkdir()

@@ -21,6 +21,7 @@ from advisor.base.paths import resources_dir
 from advisor.base.store import Store
 from advisor.planning.words import Words
 from advisor.record.report import pdf as pdf_module
+from advisor.record.review_types import JobReview
 from advisor.work.tonight_page import PAGE_NAME, tonight_html, write_tonight_page
 from advisor.work.views import FilmTonight, Reading
 from advisor.work.workbench import Workbench
@@ -135,6 +136,24 @@ def test_a_package_has_everything_and_its_record_checks_out(
     assert exported.head.hash in (folder / "READ-ME.txt").read_text(encoding="utf-8")
     with pytest.raises(InputError, match="something there already"):
         bench.reporting.package(folder, LATER)
+
+
+def test_an_entry_that_comes_while_a_package_is_written_is_in_none_of_it(
+    bench: Workbench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The head on the paper is the head of the record beside it."""
+    kept = bench.reviews.job
+
+    def then_another(now_s: float) -> JobReview:
+        found = kept(now_s)
+        bench.record.add("observation", {"text": "meanwhile"}, at_s=now_s, now_s=now_s)
+        return found
+
+    monkeypatch.setattr(bench.reviews, "job", then_another)
+    exported = bench.reporting.package(tmp_path / "out", LATER)
+    told = json.loads((tmp_path / "out" / "report.json").read_text("utf-8"))
+    assert exported.head.hash == told["record"]["head"]
+    assert bench.record.head().hash != exported.head.hash
 
 
 def test_csv_goes_into_a_new_folder(bench: Workbench, tmp_path: Path) -> None:
