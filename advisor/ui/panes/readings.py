@@ -27,7 +27,6 @@ LOOK_MS, PAUSE_MS = 3000, 250
 BESIDE_FROM, SENSORS_WIDE = 1000, 296
 #: Width in px at 100 % from which the buttons of the picture stand beside the zone.
 ONE_ROW_FROM = 760
-GOING_THROUGH = "Going through the readings kept so far. They appear by themselves."
 NOTHING_YET = (
     "Nothing is read here yet. Type a reading, import a log, or set up a sensor: "
     "every reading is kept and drawn here."

@@ -6,12 +6,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
-    QDialog,
     QFrame,
     QHBoxLayout,
-    QLineEdit,
     QPushButton,
     QScrollArea,
     QVBoxLayout,
@@ -27,16 +24,15 @@ from advisor.record.entry import iso
 from advisor.record.kinds import KINDS, Field
 from advisor.record.telling import field_of, shown, title
 from advisor.ui.desk import Desk
-from advisor.ui.dialogs.fields import ChoiceField, button
-from advisor.ui.operations import Failure
+from advisor.ui.dialogs.fields import ChoiceField
 from advisor.ui.record.editors import ChoiceEditor
 from advisor.ui.record.entry_dialog import LEAVING
 from advisor.ui.record.entry_form import EntryForm
 from advisor.ui.record.entry_row import struck
+from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
-from advisor.ui.widgets.number_pad import NumberPad
-from advisor.ui.widgets.parts import BigButton, Tall, clear, text
+from advisor.ui.widgets.parts import Tall, clear, text
 
 _TOLD = "What was written stays to be read, with a line through it, your reason, name and the time."
 _RECKONED = "Dew point and the room above it are reckoned anew and shown the same way."
@@ -45,16 +41,16 @@ _REASONS = ("misread", "typing slip", "wrong unit", "wrong time", "wrong coat", 
 _PLACES: Mapping[str, str] = MappingProxyType({"at": "When", "area": "Area", "coat": "Coat"})
 
 
-class CorrectDialog(QDialog):
+class CorrectDialog(KeepDialog):
     """Writes one correction; nothing is kept before the button is pressed."""
 
     def __init__(
         self, desk: Desk, job: Job, told: Effective, parent: QWidget | None = None
     ) -> None:
-        super().__init__(parent)
-        self._desk, self._job, self._told = desk, job, told
+        name = f"Correct entry {told.entry.number}"
+        super().__init__(desk, name, "&Keep this correction", parent)
+        self._job, self._told = job, told
         self._words = desk.words()
-        self.setWindowTitle(f"Correct entry {told.entry.number}")
         kind = KINDS[told.entry.kind]
         # What stands by its hash is not typed anew, only struck out.
         stands = kind.key in STANDING
@@ -62,7 +58,6 @@ class CorrectDialog(QDialog):
         self._make_fields()
         self._lay_out(kind.label)
         self._connect()
-        self.pad = NumberPad(self)
         self._show_kept()
         self.resize(1120, 740)
 
@@ -84,10 +79,6 @@ class CorrectDialog(QDialog):
         self.at.setVisible(typed)
         self.coat.setVisible(typed and bool(entry.coat_id))
         self.area.setVisible(typed and bool(entry.area_id) and not entry.coat_id)
-        self.said = text("", "bad", wrap=True)
-        self.keep = BigButton("&Keep this correction", main=True)
-        self.keep.setAutoDefault(False)
-        self.cancel = button("Cancel")
         self._begun_at = self.at.json()
 
     def _lay_out(self, label: str) -> None:
@@ -102,12 +93,7 @@ class CorrectDialog(QDialog):
         pair.addWidget(self._right(), 38)
         column.addLayout(pair, 1)
         column.addWidget(self.said)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.strike)
-        buttons.addStretch(1)
-        buttons.addWidget(self.cancel)
-        buttons.addWidget(self.keep)
-        column.addLayout(buttons)
+        column.addLayout(self.foot(self.strike))
 
     def _left(self) -> QWidget:
         self.fields_area = QScrollArea()
@@ -147,9 +133,7 @@ class CorrectDialog(QDialog):
         if self.form is not None:
             self.form.changed.connect(self.show_preview)
             self.form.changed.connect(self._typed_more)
-            self.form.pad_wanted.connect(self._open_pad)
-        self.cancel.clicked.connect(self.reject)
-        self.keep.clicked.connect(self.accept)
+            self.form.pad_wanted.connect(self.open_pad)
 
     def _show_kept(self) -> None:
         self._begun: dict[str, Json] = {}
@@ -223,9 +207,6 @@ class CorrectDialog(QDialog):
         options = {"area": area_options, "coat": coat_options}.get(key)
         return words if options is None else dict(options(self._job)).get(words, words)
 
-    def _open_pad(self, line: QLineEdit) -> None:
-        self.pad.open_for(line, line)
-
     # --- keeping -------------------------------------------------------------------------
 
     def accept(self) -> None:
@@ -242,20 +223,7 @@ class CorrectDialog(QDialog):
             self.said.setText("Nothing is changed yet.")
             return
         bench, now_s, number = self._desk.bench, self._desk.now_s(), self._told.entry.number
-        self.keep.setEnabled(False)
-        self._desk.operations.run(
-            "write correction",
-            lambda: bench.record.correct(number, changes, reason, now_s),
-            lambda _: self._done(),
-            self._failed,
-        )
-
-    def _done(self) -> None:
-        super().accept()
-
-    def _failed(self, failure: Failure) -> None:
-        self.keep.setEnabled(True)
-        self.said.setText(failure.text)
+        self.keep_by(lambda: bench.record.correct(number, changes, reason, now_s))
 
     def reject(self) -> None:
         """Leave; where something was changed, ask first, inside the form."""
@@ -265,10 +233,3 @@ class CorrectDialog(QDialog):
             self.keep.setFocus()
             return
         super().reject()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Escape puts the pad away first."""
-        if event.key() == Qt.Key.Key_Escape and not self.pad.isHidden():
-            self.pad.put_away()
-        else:
-            super().keyPressEvent(event)

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
-    QDialog,
     QGridLayout,
     QHBoxLayout,
-    QLineEdit,
     QScrollArea,
     QSizePolicy,
     QStackedWidget,
@@ -21,15 +18,13 @@ from PySide6.QtWidgets import (
 
 from advisor.planning.job import Job
 from advisor.record.chain import entries
-from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS, Field, Kind
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import ChoiceField, button
-from advisor.ui.operations import Failure
 from advisor.ui.record.entry_form import EntryForm
+from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
-from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton, Tall, text
 from advisor.work.by_hand import ByHand, keep_by_hand
 
@@ -50,8 +45,8 @@ def kinds_by_hand() -> list[Kind]:
     return [k for k in KINDS.values() if k.by_hand and k.key not in ELSEWHERE]
 
 
-class EntryDialog(QDialog):
-    """Keeps one entry; nothing is kept before the button is pressed. `kept` is that entry."""
+class EntryDialog(KeepDialog):
+    """Keeps one entry; nothing is kept before the button is pressed."""
 
     def __init__(
         self,
@@ -62,11 +57,9 @@ class EntryDialog(QDialog):
         kind: str = "",
         coat_id: str = "",
     ) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("Add to the record")
-        self._desk, self._job = desk, job
+        super().__init__(desk, "Add to the record", "&Keep this entry", parent)
+        self._job = job
         self._beside, self._leaving = coat_id, False
-        self.kept: Entry | None = None
         self.form: EntryForm | None = None
         self.kinds: dict[str, BigButton] = {}
         self._stack = QStackedWidget()
@@ -76,7 +69,6 @@ class EntryDialog(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(self._stack)
         self._make_page()
-        self.pad = NumberPad(self)
         self.resize(1060, 740)
         if kind:
             self.begin(kind)
@@ -110,17 +102,11 @@ class EntryDialog(QDialog):
         self.area = ChoiceField("Area", [("", "the whole job"), *area_options(self._job)])
         self.at = MomentEditor(Field("at", "When it happened", "moment", required=True), words, now)
         self.at.show_moment(now())
-        self.said = text("", "bad", wrap=True)
-        self.keep = BigButton("&Keep this entry", main=True)
         self.back = button("Another kind")
-        self.cancel = button("Cancel")
         self.fields_area = QScrollArea()
         self.fields_area.setWidgetResizable(True)
         self.fields_area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.keep.setAutoDefault(False)
-        self.keep.clicked.connect(self.accept)
         self.back.clicked.connect(lambda: self._stack.setCurrentIndex(0))
-        self.cancel.clicked.connect(self.reject)
         self.coat.changed.connect(self._offer)
         self._lay_out_page()
 
@@ -136,12 +122,7 @@ class EntryDialog(QDialog):
         column.addWidget(text(_LATE, "small", wrap=True))
         column.addWidget(self.fields_area, 1)
         column.addWidget(self.said)
-        buttons = QHBoxLayout()
-        buttons.addWidget(self.back)
-        buttons.addStretch(1)
-        buttons.addWidget(self.cancel)
-        buttons.addWidget(self.keep)
-        column.addLayout(buttons)
+        column.addLayout(self.foot(self.back))
 
     # --- filling in ----------------------------------------------------------------------
 
@@ -159,7 +140,7 @@ class EntryDialog(QDialog):
         if not self.area.key:
             self.area.box.setCurrentIndex(0)
         self._offer()
-        self._say("")
+        self.said.setText("")
         self._stack.setCurrentWidget(self._page)
         if self.form is not None:
             self.form.focus_first()
@@ -185,7 +166,7 @@ class EntryDialog(QDialog):
 
     def _make_form(self, kind: Kind) -> None:
         self.form = EntryForm(kind, self._desk.words(), self._desk.now_s)
-        self.form.pad_wanted.connect(self._open_pad)
+        self.form.pad_wanted.connect(self.open_pad)
         self.form.changed.connect(self._stay)
         holder = Tall()
         column = QVBoxLayout(holder)
@@ -209,9 +190,6 @@ class EntryDialog(QDialog):
             mixed = entries(self._desk.bench.store, self._job.id, kinds=("batch",), coat_id=coat_id)
             form.offer("batch", str(mixed[-1].number) if mixed else "")
 
-    def _open_pad(self, line: QLineEdit) -> None:
-        self.pad.open_for(line, line)
-
     def typed(self) -> ByHand | None:
         """Return what was filled in; None, with every problem shown, where it cannot be kept."""
         form = self.form
@@ -223,7 +201,7 @@ class EntryDialog(QDialog):
         if wrong:
             self.fields_area.ensureWidgetVisible(wrong[0])
         if wrong or not timed or at_s is None:
-            self._say("Not kept yet: mend what is marked.")
+            self.said.setText("Not kept yet: mend what is marked.")
             return None
         coat = self.coat.key if form.kind.of == "coat" else ""
         area = self.area.key if form.kind.of == "area" else ""
@@ -235,20 +213,7 @@ class EntryDialog(QDialog):
         if typed is None:
             return
         bench, now_s = self._desk.bench, self._desk.now_s()
-        self.keep.setEnabled(False)
-        work: Callable[[], Entry] = lambda: keep_by_hand(bench, typed, now_s)  # noqa: E731
-        self._desk.operations.write(work, self._done, self._failed)
-
-    def _done(self, entry: Entry) -> None:
-        self.kept = entry
-        super().accept()
-
-    def _failed(self, failure: Failure) -> None:
-        self.keep.setEnabled(True)
-        self._say(failure.text)
-
-    def _say(self, words: str) -> None:
-        self.said.setText(words)
+        self.keep_by(lambda: keep_by_hand(bench, typed, now_s))
 
     def _stay(self) -> None:
         """Ask anew: more was typed since the last time."""
@@ -258,15 +223,8 @@ class EntryDialog(QDialog):
         """Leave; where something was filled in, ask first, inside the form."""
         if self.form is not None and self.form.touched and not self._leaving:
             self._leaving = True
-            self._say(LEAVING)
+            self.said.setText(LEAVING)
             self._stack.setCurrentWidget(self._page)
             self.keep.setFocus()
             return
         super().reject()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Escape puts the pad away first."""
-        if event.key() == Qt.Key.Key_Escape and not self.pad.isHidden():
-            self.pad.put_away()
-        else:
-            super().keyPressEvent(event)

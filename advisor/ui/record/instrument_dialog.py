@@ -5,29 +5,26 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from advisor.record.kinds import KINDS
 from advisor.ui.desk import Desk
-from advisor.ui.dialogs.fields import button
-from advisor.ui.operations import Failure
 from advisor.ui.record.editors import TextEditor
 from advisor.ui.record.entry_form import EntryForm
-from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.ui.record.keep_dialog import KeepDialog
+from advisor.ui.widgets.parts import Tall
 from advisor.work.instrument_list import Instrument, keep_instrument
 
 _HINTS = (("calibrated", "2026-05-31"), ("due", "2027-05-31"), ("accuracy", "± 0.5 °C"))
 
 
-class InstrumentDialog(QDialog):
+class InstrumentDialog(KeepDialog):
     """Keeps one instrument; nothing is kept before the button is pressed."""
 
     def __init__(
         self, desk: Desk, instrument: Instrument | None, parent: QWidget | None = None
     ) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("Instrument")
-        self._desk = desk
+        super().__init__(desk, "Instrument", "&Keep this instrument", parent)
         self.form = EntryForm(KINDS["instrument"], desk.words(), desk.now_s)
         for key, hint in _HINTS:
             editor = self.form.editors[key]
@@ -35,12 +32,6 @@ class InstrumentDialog(QDialog):
                 editor.line.setPlaceholderText(hint)
         if instrument is not None:
             self._fill(instrument)
-        self.said = text("", "bad", wrap=True)
-        self.keep = BigButton("&Keep this instrument", main=True)
-        self.keep.setAutoDefault(False)
-        self.keep.clicked.connect(self.accept)
-        self.cancel = button("Cancel")
-        self.cancel.clicked.connect(self.reject)
         self._lay_out()
         self.resize(900, 640)
 
@@ -63,11 +54,7 @@ class InstrumentDialog(QDialog):
         column = QVBoxLayout(self)
         column.addWidget(area, 1)
         column.addWidget(self.said)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        row.addWidget(self.cancel)
-        row.addWidget(self.keep)
-        column.addLayout(row)
+        column.addLayout(self.foot())
 
     def accept(self) -> None:
         """Keep it; the form stays, with the reason, where it could not be kept."""
@@ -76,17 +63,4 @@ class InstrumentDialog(QDialog):
             return
         told = {key: str(value) for key, value in self.form.data().items()}
         bench, now_s = self._desk.bench, self._desk.now_s()
-        self.keep.setEnabled(False)
-        self._desk.operations.run(
-            "write instrument",
-            lambda: keep_instrument(bench, Instrument(**told), now_s),
-            lambda _: self._done(),
-            self._failed,
-        )
-
-    def _done(self) -> None:
-        super().accept()
-
-    def _failed(self, failure: Failure) -> None:
-        self.keep.setEnabled(True)
-        self.said.setText(failure.text)
+        self.keep_by(lambda: keep_instrument(bench, Instrument(**told), now_s))

@@ -6,16 +6,16 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from advisor.planning.job import Job
 from advisor.record.effective import Effective
 from advisor.record.kinds import KINDS, Field
 from advisor.record.telling import title
 from advisor.ui.desk import Desk
-from advisor.ui.dialogs.fields import ChoiceField, ask_open, button
-from advisor.ui.operations import Failure
+from advisor.ui.dialogs.fields import ChoiceField, ask_open
 from advisor.ui.record.editors import TextEditor
+from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import coat_options
 from advisor.ui.widgets.parts import BigButton, text
@@ -26,15 +26,14 @@ _TOLD = "The file is kept with the record by its hash, so that nobody can put an
 _SIDE = 360
 
 
-class PhotoDialog(QDialog):
+class PhotoDialog(KeepDialog):
     """Keeps one photo; `about` is the entry that was open, offered as what it shows."""
 
     def __init__(
         self, desk: Desk, job: Job, about: Effective | None, parent: QWidget | None = None
     ) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("Add a photo")
-        self._desk, self._about = desk, about
+        super().__init__(desk, "Add a photo", "&Keep this photo", parent)
+        self._about = about
         self.path: Path | None = None
         self.picture = QLabel("No picture chosen yet")
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -51,12 +50,6 @@ class PhotoDialog(QDialog):
         moment = Field("at", "When it was taken", "moment", required=True)
         self.at = MomentEditor(moment, desk.words(), desk.now_s)
         self.at.show_moment(desk.now_s())
-        self.said = text("", "bad", wrap=True)
-        self.keep = BigButton("&Keep this photo", main=True)
-        self.keep.setAutoDefault(False)
-        self.keep.clicked.connect(self.accept)
-        self.cancel = button("Cancel")
-        self.cancel.clicked.connect(self.reject)
         self._lay_out()
         self.resize(900, 560)
 
@@ -84,11 +77,7 @@ class PhotoDialog(QDialog):
         column = QVBoxLayout(self)
         column.addLayout(pair, 1)
         column.addWidget(self.said)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        row.addWidget(self.cancel)
-        row.addWidget(self.keep)
-        column.addLayout(row)
+        column.addLayout(self.foot())
 
     def _ask(self) -> None:
         if path := ask_open(self, self._desk.bench, "Choose the picture", KINDS_OF_FILE):
@@ -121,17 +110,4 @@ class PhotoDialog(QDialog):
         if at_s > now_s + 60:
             self.said.setText("When: found a time still to come; accepted: now or before.")
             return
-        self.keep.setEnabled(False)
-        self._desk.operations.run(
-            "write photo",
-            lambda: bench.record.attach_photo(photo, now_s, at_s),
-            lambda _: self._done(),
-            self._failed,
-        )
-
-    def _done(self) -> None:
-        super().accept()
-
-    def _failed(self, failure: Failure) -> None:
-        self.keep.setEnabled(True)
-        self.said.setText(failure.text)
+        self.keep_by(lambda: bench.record.attach_photo(photo, now_s, at_s))

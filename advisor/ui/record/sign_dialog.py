@@ -6,18 +6,18 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from advisor.record.chain import Head
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.signing import key_names, load_key, make_key
 from advisor.ui.desk import Desk
-from advisor.ui.dialogs.fields import ChoiceField, LineField, button
-from advisor.ui.operations import Failure
+from advisor.ui.dialogs.fields import ChoiceField, LineField
 from advisor.ui.record.editors import TextEditor
+from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.paper_view import grouped
-from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.parts import text
 from advisor.work.workbench import Workbench
 
 _TOLD = (
@@ -29,14 +29,11 @@ _NEW, _NONE = "new", ""
 _STATEMENT = "Kept as it happened, to the best of my knowledge."
 
 
-class SignDialog(QDialog):
-    """`signed` is the entry that was kept."""
+class SignDialog(KeepDialog):
+    """Signs everything in the record so far."""
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("Sign off")
-        self._desk = desk
-        self.signed: Entry | None = None
+        super().__init__(desk, "Sign off", "&Sign off", parent)
         self._folder: Path = desk.bench.record.keys_folder
         self.head = text("", wrap=True)
         self._make_fields()
@@ -59,13 +56,7 @@ class SignDialog(QDialog):
         self.passphrase = LineField("Passphrase of the key", hint="empty: none")
         self.passphrase.line.setEchoMode(QLineEdit.EchoMode.Password)
         self.key_told = text(f"Keys are kept in {self._folder}", "small", wrap=True)
-        self.said = text("", "bad", wrap=True)
-        self.keep = BigButton("&Sign off", main=True)
-        self.keep.setAutoDefault(False)
-        self.cancel = button("Cancel")
         self.key.changed.connect(self._show_key)
-        self.keep.clicked.connect(self.accept)
-        self.cancel.clicked.connect(self.reject)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -84,11 +75,7 @@ class SignDialog(QDialog):
         column.addWidget(self.key_told)
         column.addStretch(1)
         column.addWidget(self.said)
-        buttons = QHBoxLayout()
-        buttons.addStretch(1)
-        buttons.addWidget(self.cancel)
-        buttons.addWidget(self.keep)
-        column.addLayout(buttons)
+        column.addLayout(self.foot())
 
     def _show_head(self, head: Head) -> None:
         self.head.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -112,21 +99,7 @@ class SignDialog(QDialog):
         bench, now_s, secret = self._desk.bench, self._desk.now_s(), self.passphrase.line.text()
         folder, named = self._folder, new if chosen == _NEW else chosen.removeprefix("key ")
         fresh = chosen == _NEW
-        self.keep.setEnabled(False)
-        self._desk.operations.run(
-            "write sign-off",
-            lambda: sign(bench, told, now_s, (folder, named, secret, fresh)),
-            self._done,
-            self._failed,
-        )
-
-    def _done(self, entry: Entry) -> None:
-        self.signed = entry
-        super().accept()
-
-    def _failed(self, failure: Failure) -> None:
-        self.keep.setEnabled(True)
-        self.said.setText(failure.text)
+        self.keep_by(lambda: sign(bench, told, now_s, (folder, named, secret, fresh)))
 
 
 def sign(

@@ -94,11 +94,6 @@ class PagedModel(QAbstractTableModel):
         self._forget()
         self.endResetModel()
 
-    def show_headings(self, headings: tuple[Heading, ...]) -> None:
-        """Show other words over the same columns, such as other units."""
-        self.headings = headings
-        self.headerDataChanged.emit(Qt.Orientation.Horizontal, 0, len(headings) - 1)
-
     def row(self, at: int) -> TableRow | None:
         """Return a row; None while its page is on the way, or past the end."""
         number, place = divmod(at, PAGE)
