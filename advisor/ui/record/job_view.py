@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import QSize
 from PySide6.QtWidgets import (
-    QBoxLayout,
     QFrame,
     QGridLayout,
     QHBoxLayout,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -23,7 +20,8 @@ from advisor.record.kinds import KINDS
 from advisor.ui.desk import Desk
 from advisor.ui.record.editors import TextEditor
 from advisor.ui.record.instrument_list import InstrumentList
-from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.side_by_side import SideBySide
 
 #: Fields the job set-up does not know; the rest of the entry is written from the job itself.
 FREE = ("item", "item_id", "owner", "yard", "enclosure", "previous_coating", "specification",
@@ -32,7 +30,6 @@ _TOLD = (
     "Name, place, areas, coats and products stand in the record from the job set-up. What is "
     "said here stands beside them; a change is a new entry, the old one stays."
 )
-BESIDE_FROM = 900
 
 
 class JobView(QWidget):
@@ -45,20 +42,9 @@ class JobView(QWidget):
         self.keep = BigButton("&Keep this about the job", main=True)
         self.keep.clicked.connect(self._keep)
         self.instruments = InstrumentList(desk)
-        self._pair = QBoxLayout(QBoxLayout.Direction.LeftToRight)
-        self._pair.setContentsMargins(0, 0, 8, 0)
-        self._pair.setSpacing(14)
-        self._pair.addWidget(self._heading(), 1, Qt.AlignmentFlag.AlignTop)
-        self._pair.addWidget(self.instruments, 1, Qt.AlignmentFlag.AlignTop)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        holder = Tall()
-        holder.setLayout(self._pair)
-        area.setWidget(holder)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        column.addWidget(area)
+        column.addWidget(SideBySide(desk.look, self._heading(), self.instruments))
 
     def _heading(self) -> QFrame:
         frame = QFrame()
@@ -112,13 +98,6 @@ class JobView(QWidget):
             else "Kept in the record."
         )  # fmt: skip
         self._desk.changed.emit()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
-        """Put the instruments underneath where there is little room."""
-        super().resizeEvent(event)
-        room = self.width() * 100 / self._desk.look.scale_pct
-        way = QBoxLayout.Direction
-        self._pair.setDirection(way.LeftToRight if room >= BESIDE_FROM else way.TopToBottom)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802
         """Let a narrow window be narrow."""

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QGuiApplication, QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QFileDialog, QFrame, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QFileDialog, QFrame, QVBoxLayout, QWidget
 
 from advisor.record.chain import Head
 from advisor.record.export import Exported
@@ -18,7 +18,8 @@ from advisor.ui.dialogs.fields import ask_save
 from advisor.ui.dialogs.product_copy import words_to_id
 from advisor.ui.record.copies_card import CopiesCard
 from advisor.ui.record.phone_card import PhoneCard
-from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.side_by_side import SideBySide
 
 _TOLD = (
     "The report shows every entry, corrections struck through, gaps as gaps. The export holds the "
@@ -28,7 +29,6 @@ _HEAD_TOLD = (
     "Note this number somewhere else, or have it signed: with it anyone can tell later that no "
     "entry before it was altered or left out."
 )
-BESIDE_FROM = 900
 
 
 class PaperView(QWidget):
@@ -67,25 +67,16 @@ class PaperView(QWidget):
         column.addWidget(self.head)
         column.addWidget(text(_HEAD_TOLD, "small", wrap=True))
         column.addWidget(self.copy)
-        right = QVBoxLayout()
-        right.setSpacing(14)
-        right.addWidget(self.copies)
-        right.addWidget(self.phone)
-        right.addStretch(1)
-        self._pair = QBoxLayout(QBoxLayout.Direction.LeftToRight)
-        self._pair.setContentsMargins(0, 0, 8, 0)
-        self._pair.setSpacing(14)
-        self._pair.addWidget(frame, 1, Qt.AlignmentFlag.AlignTop)
-        self._pair.addLayout(right, 1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        holder = Tall()
-        holder.setLayout(self._pair)
-        area.setWidget(holder)
+        right = QWidget()
+        under = QVBoxLayout(right)
+        under.setContentsMargins(0, 0, 0, 0)
+        under.setSpacing(14)
+        under.addWidget(self.copies)
+        under.addWidget(self.phone)
+        under.addStretch(1)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
-        outer.addWidget(area)
+        outer.addWidget(SideBySide(self._desk.look, frame, right))
 
     def refresh(self) -> None:
         """Show the end of the record and what copies there are."""
@@ -179,13 +170,6 @@ class PaperView(QWidget):
             return None
         self._desk.bench.settings.set("last_folder", chosen)
         return Path(chosen, name)
-
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
-        """Put one under the other where there is little room."""
-        super().resizeEvent(event)
-        room = self.width() * 100 / self._desk.look.scale_pct
-        way = QBoxLayout.Direction
-        self._pair.setDirection(way.LeftToRight if room >= BESIDE_FROM else way.TopToBottom)
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802
         """Let a narrow window be narrow."""
