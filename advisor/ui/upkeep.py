@@ -64,10 +64,12 @@ class Upkeep(QObject):
             )
 
     def _stands(self) -> tuple[int, str]:
+        from advisor.record.chain import entries_of_all  # not before the first picture
+
         bench = self._desk.bench
         job = bench.job()
         with bench.store.read() as db:
-            entries = int(db.execute("SELECT count(*) FROM entry").fetchone()[0])
+            entries = entries_of_all(db)
         return entries, "" if job is None else job.id
 
     def tick(self) -> None:

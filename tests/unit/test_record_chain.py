@@ -49,6 +49,16 @@ def test_each_job_has_its_own_record(store: Store) -> None:
     assert (other.number, other.previous) == (1, NO_HASH)
 
 
+def test_the_entries_of_all_jobs_are_counted_by_their_ends(store: Store) -> None:
+    with store.read() as db:
+        assert chain.entries_of_all(db) == 0
+    for job_id, count in (("b", 3), ("a", 1), ("c", 2)):
+        for _ in range(count):
+            chain.add(store, replace(DRAFT, job_id=job_id), "1.0")
+    with store.read() as db:
+        assert chain.entries_of_all(db) == 6
+
+
 def test_canonical_json_is_that_of_rfc_8785() -> None:
     """RFC 8785 (2020), sections 3.2.2 and 3.2.3: order by UTF-16 units, escapes, no spaces."""
     value = {"\u20ac": "Euro", "\r": "return", "1": "one", "\U0001f600": "smile", "\ufb33": "dalet"}
