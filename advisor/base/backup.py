@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -19,7 +18,7 @@ from pathlib import Path
 
 from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError, StoreError
-from advisor.base.files import synced, whole
+from advisor.base.files import part_of, synced, take_left_parts, whole
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
 from advisor.base.store import Store, plain_errors
 
@@ -90,6 +89,7 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
     Raises StoreError when the folder cannot be written or the copy is not whole.
     """
     path = folder / f"{store.path.stem}-{_stamp(now_s)}.sqlite3"
+    _take_left(store.path, folder, now_s)  # first: what was left may be what fills the disk
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with whole(path) as part:
@@ -167,7 +167,7 @@ def go_back_closed(database: Path, backup: Path, now_s: float) -> Path | None:
     """Put a backup in place of a database that cannot be opened; the old file is moved aside."""
     _refuse_unusable(backup)
     before = _aside(database, now_s)
-    part = database.with_name(f"{database.name}.{secrets.token_hex(4)}.part")
+    part = part_of(database)
     try:
         heal_files(Attachments(backup.parent / database.name), Attachments(database))
         shutil.copyfile(backup, part)
@@ -232,6 +232,21 @@ def _copy_files(source: Attachments, target: Attachments, there: Callable[[str],
     for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
         if len(path.name) == 64 and not there(path.name):
             target.keep(path)
+
+
+def _take_left(database: Path, folder: Path, now_s: float) -> None:
+    """Delete what killed copies of this database left: beside it, of files, among the backups."""
+    own = f"{database.name}."
+    take_left_parts(database.parent, now_s, lambda name: f"{name}.".startswith(own))
+    take_left_parts(folder, now_s, lambda name: _stem_of(name) == database.stem)
+    for kept in (Attachments(database).folder, Attachments(folder / database.name).folder):
+        for inner in kept.glob("[0-9a-f][0-9a-f]"):
+            take_left_parts(inner, now_s, lambda name: len(name) == 64)
+
+
+def _stem_of(name: str) -> str:
+    match = _NAME.fullmatch(name)
+    return match["stem"] if match else ""
 
 
 def _rotate(database: Path, folder: Path) -> None:

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
-from collections.abc import Iterator
+import shutil
+import sys
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+
+#: A part file nobody has touched for so long belongs to a copy that was killed.
+LEFT_AFTER_S = 86_400.0
+_PART = re.compile(r"\.(?P<name>.+)\.(?:(?P<process>\d+)-)?[0-9a-f]{8}\.part(?:-\w+)?")
 
 
 def synced(path: Path) -> None:
@@ -32,8 +39,7 @@ def whole(path: Path) -> Iterator[Path]:
 
     What is raised, by the block or by the disk, leaves what was there and no part.
     """
-    # A name of its own each time: two windows may write the same file at once.
-    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    part = part_of(path)
     try:
         yield part
         synced(part)
@@ -43,6 +49,49 @@ def whole(path: Path) -> Iterator[Path]:
         # Where the place itself is wrong, taking the part away fails as the writing did.
         with suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+def part_of(path: Path) -> Path:
+    """Return a new name beside `path` for what is to become it; it names this process.
+
+    A name of its own each time: two windows may write the same file at once.
+    """
+    return path.with_name(f".{path.name}.{os.getpid()}-{secrets.token_hex(4)}.part")
+
+
+def take_left_parts(folder: Path, now_s: float, ours: Callable[[str], bool]) -> None:
+    """Delete what killed copies left, where `ours` knows the name it was to become.
+
+    What was touched lately, or whose process is running, stays.
+    """
+    with suppress(OSError):
+        for path in folder.iterdir():
+            match = _PART.fullmatch(path.name)
+            if match is None or not ours(match["name"]) or _running(match["process"]):
+                continue
+            with suppress(OSError):
+                if now_s - path.lstat().st_mtime > LEFT_AFTER_S:
+                    _take_away(path)
+
+
+def _take_away(path: Path) -> None:
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        path.unlink()
+
+
+def _running(process: str | None) -> bool:
+    """Whether a process of this number is there; on Windows its age alone is asked."""
+    if process is None or sys.platform == "win32":
+        return False
+    try:
+        os.kill(int(process), 0)
+    except PermissionError:
+        return True  # somebody else's
+    except (OSError, OverflowError):
+        return False
+    return True
 
 
 def made_folder(folder: Path) -> None:

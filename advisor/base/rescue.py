@@ -13,14 +13,14 @@ import hashlib
 import shutil
 import sqlite3
 import struct
-import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.base.backup import SIDE_FILES
 from advisor.base.errors import InputError, StoreError
+from advisor.base.files import part_of
 from advisor.base.migrations import MARK_ALL_READINGS
 from advisor.base.store import Store
 
@@ -48,8 +48,8 @@ def rescue(damaged: Path, target: Path) -> Rescued:
     if target.exists():
         raise InputError(f"{target}: found a file already there; accepted: a new name")
     try:
-        with tempfile.TemporaryDirectory(dir=target.parent) as folder:
-            whole = _at_full_length(damaged, Path(folder))
+        with _part_folder(target) as folder:
+            whole = _at_full_length(damaged, folder)
             with closing(_opened(whole)) as source, Store(target) as store:
                 saved = _save(source, store)
     except sqlite3.DatabaseError as error:
@@ -66,6 +66,17 @@ def rescue(damaged: Path, target: Path) -> Rescued:
             f"{target}: it could not be written ({error.strerror}); choose another place."
         ) from error
     return saved
+
+
+@contextmanager
+def _part_folder(target: Path) -> Iterator[Path]:
+    """Give a folder beside the target for copies; one a killed process left is known by name."""
+    folder = part_of(target)
+    folder.mkdir()
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def take_away(target: Path) -> None:
