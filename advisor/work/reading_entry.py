@@ -36,12 +36,19 @@ def reading_draft(
     for name, field, unit in _READ:
         value = getattr(reading, name)
         if value is not None:
-            data[field] = quantity(number_text(value), unit, reading.origin,
-                                   instrument_list.reads_with(kept, field))  # fmt: skip
+            instrument = instrument_list.reads_with(kept, field)
+            told = quantity(number_text(value), unit, reading.origin, instrument)
+            data[field] = {**told, **_as_entered(reading, name, value)}
     data |= _reckoned(reading, bench.job_in_hand())
     data |= {field: text for field, text in said.items() if text}
     return bench.record.draft("reading", data, at_s=reading.taken_s, now_s=now_s,
                               area_id=area_id, known=known_of_values(bench, now_s))  # fmt: skip
+
+
+def _as_entered(reading: Reading, name: str, value: float) -> Mapping[str, Json]:
+    """Digits and unit of a value that a person typed, nothing where it was not this one."""
+    typed = reading.entered.get(name, {})
+    return typed if number_of(typed) == value else {}
 
 
 def reading_of(data: Mapping[str, Json], at_s: float) -> Reading:

@@ -20,13 +20,17 @@ if TYPE_CHECKING:
     from advisor.planning.job import Area, Coat
     from advisor.planning.verdict import Judged, Verdict
     from advisor.planning.windows import Window
+    from advisor.record.canonical import Json
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Reading:
-    """One reading at the work; None where nothing was read. `taken_s` UTC seconds."""
+    """One reading at the work; None where nothing was read. `taken_s` UTC seconds.
+
+    `entered` holds the numbers a person typed as they are kept, by the name of the value.
+    """
 
     taken_s: float
     air_temp_c: float | None = None
@@ -34,6 +38,7 @@ class Reading:
     surface_temp_c: float | None = None
     surface_hot_c: float | None = None
     origin: Origin = Origin.TYPED
+    entered: Mapping[str, Mapping[str, Json]] = field(default_factory=dict, compare=False)
 
 
 @dataclass(frozen=True)

@@ -59,9 +59,9 @@ def test_nonsense_is_told_in_the_box_and_cannot_be_judged(
     box = page.work.boxes["rh_pct"]
     box.field.setText("140")
     settle(window)
-    assert box.problem.text() == "found 140; takes 1 to 100 %"
+    assert box.problem.text() == "found 140; accepted: 1 to 100 %"
     assert page.answer.mark.kind == "unknown"
-    assert "takes 1 to 100" in page.answer.turn.text()
+    assert "accepted: 1 to 100" in page.answer.turn.text()
     box.field.setText("66")
     settle(window)
     assert not box.wrong

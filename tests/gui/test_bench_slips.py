@@ -155,7 +155,7 @@ def test_nonsense_in_the_tins_keeps_the_old_setting_and_cannot_be_judged(
     settle(window)
     page.work.tins.field.setText("180")
     settle(window)
-    assert page.work.tins.problem.text() == "found 180; takes -40 to 60 °C"
+    assert page.work.tins.problem.text() == "found 180; accepted: -40 to 60 °C"
     assert page.answer.mark.kind == "unknown"
     assert window.desk.bench.settings.text("mix_temp_c") == "18"
 

@@ -13,10 +13,11 @@ from advisor.base.errors import RangeError
 from advisor.coatings.batch import plan_batches
 from advisor.planning.explain import Reason
 from advisor.planning.words import Words
+from advisor.record.entry import number_of, quantity
 from advisor.ui.panes.at_the_work import KINDS
 from advisor.ui.panes.if_you_mix import batch_lines, batch_title
 from advisor.ui.widgets.coat_on import clock_before
-from advisor.ui.widgets.reading_box import parse_reading
+from advisor.ui.widgets.reading_box import parse_reading, shown_limits
 from advisor.ui.widgets.reason_list import foremost, grouped, short
 
 AIR, RH = KINDS["air_temp_c"], KINDS["rh_pct"]
@@ -25,10 +26,12 @@ WORDS = Words("metric", ZoneInfo("UTC"), NOON)
 
 
 @pytest.mark.parametrize(
-    ("typed", "value"), [("16.8", 16.8), (" 16,8 ", 16.8), ("-3", -3.0), ("−3", -3.0)]
-)
-def test_numbers_as_people_type_them(typed: str, value: float) -> None:
-    assert parse_reading(typed, AIR, "metric") == value
+    ("typed", "digits"),
+    [("16.8", "16.8"), (" 16,8 ", "16.8"), ("-3", "-3"), ("−3", "-3"), ("3.", "3"),
+     ("12.50", "12.50")],
+)  # fmt: skip
+def test_numbers_as_people_type_them(typed: str, digits: str) -> None:
+    assert parse_reading(typed, AIR, "metric") == quantity(digits, "°C", "typed")
 
 
 @pytest.mark.parametrize("typed", ["", "warm", "61", "-41", "nan", "inf", "1e9"])
@@ -40,8 +43,10 @@ def test_what_is_no_air_temperature(typed: str) -> None:
 @given(st.floats(-40, 60))
 def test_units_do_not_move_a_reading(value_c: float) -> None:
     shown = value_c * 1.8 + 32
-    # Conversion there and back in floats of size 100: well under 1e-9.
-    assert parse_reading(f"{shown:.12f}", AIR, "us") == pytest.approx(value_c, abs=1e-9)
+    low, high = shown_limits(AIR, "us")
+    typed = f"{min(max(shown, low), high):.6f}"
+    # Six decimals are kept: half a unit of the last one, and as much again from the typing.
+    assert number_of(parse_reading(typed, AIR, "us")) == pytest.approx(value_c, abs=1e-6)
 
 
 def test_humidity_of_nothing_is_refused() -> None:

@@ -8,7 +8,7 @@ from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import button
 from advisor.ui.operations import Failure
-from advisor.ui.panes.at_the_work import EXCHANGED, KINDS
+from advisor.ui.panes.at_the_work import EXCHANGED, KINDS, reading_in
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton, text
 from advisor.ui.widgets.reading_box import ReadingBox
@@ -66,17 +66,11 @@ class TypeReadingDialog(QDialog):
         if wrong is not None:
             wrong.field.setFocus()
             return None
-        values = {name: box.value for name, box in self.boxes.items()}
-        if all(value is None for value in values.values()):
+        typed = {name: box for name, box in self.boxes.items() if box.value is not None}
+        if not typed:
             self._say(NOTHING)
             return None
-        return Reading(
-            self._desk.now_s(),
-            values["air_temp_c"],
-            values["rh_pct"],
-            values["surface_temp_c"],
-            values["surface_hot_c"],
-        )
+        return reading_in(typed, self._desk.now_s())
 
     def accept(self) -> None:
         """Keep the reading; the window closes once it is kept."""

@@ -133,16 +133,16 @@ class AtTheWork(QFrame):
         is one reading, as old as its oldest value.
         """
         typed = sorted(
-            (int(box.taken_s), name, box.value) for name, box in self.boxes.items()
+            (int(box.taken_s), name) for name, box in self.boxes.items()
             if box.edited and box.value is not None and box.taken_s is not None
         )  # fmt: skip
-        moments: dict[int, dict[str, float]] = {}
+        moments: dict[int, dict[str, ReadingBox]] = {}
         first_s: int | None = None
-        for taken_s, name, value in typed:
+        for taken_s, name in typed:
             if first_s is None or taken_s - first_s > ONE_READING_S:
                 first_s = taken_s
-            moments.setdefault(first_s, {})[name] = value
-        return tuple(_reading(taken_s, values) for taken_s, values in moments.items())
+            moments.setdefault(first_s, {})[name] = self.boxes[name]
+        return tuple(reading_in(boxes, taken_s) for taken_s, boxes in moments.items())
 
     def reading(self) -> Reading | None:
         """Return what is in the boxes, as old as the oldest of them; None when all is as kept."""
@@ -151,12 +151,9 @@ class AtTheWork(QFrame):
         return self._gathered()
 
     def _gathered(self) -> Reading:
-        values = {name: box.value for name, box in self.boxes.items() if box.value is not None}
-        taken = [
-            box.taken_s for box in self.boxes.values()
-            if box.value is not None and box.taken_s is not None
-        ]  # fmt: skip
-        return _reading(min(taken, default=self._desk.now_s()), values)
+        full = {name: box for name, box in self.boxes.items() if box.value is not None}
+        taken = [box.taken_s for box in full.values() if box.taken_s is not None]
+        return reading_in(full, min(taken, default=self._desk.now_s()))
 
     def stored(self) -> None:
         """Note that the boxes' readings have been kept."""
@@ -187,13 +184,17 @@ class AtTheWork(QFrame):
         self.above.setText(f"Coldest spot {gap} {side}")
 
 
-def _reading(taken_s: float, values: Mapping[str, float]) -> Reading:
+def reading_in(boxes: Mapping[str, ReadingBox], taken_s: float) -> Reading:
+    """Return what is in some of the boxes as one reading, its numbers as they were typed."""
+    values = {name: box.value for name, box in boxes.items()}
+    entered = {name: box.entered for name, box in boxes.items() if box.entered is not None}
     return Reading(
         taken_s,
         values.get("air_temp_c"),
         values.get("rh_pct"),
         values.get("surface_temp_c"),
         values.get("surface_hot_c"),
+        entered=entered,
     )
 
 

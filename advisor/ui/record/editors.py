@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QEvent, QObject, Signal
 from PySide6.QtWidgets import QButtonGroup, QLineEdit, QPushButton, QVBoxLayout, QWidget
@@ -12,18 +10,11 @@ from PySide6.QtWidgets import QButtonGroup, QLineEdit, QPushButton, QVBoxLayout,
 from advisor.base import units as u
 from advisor.base.errors import RangeError
 from advisor.planning.words import Words
+from advisor.record.as_entered import as_entered, as_shown, shown_unit
 from advisor.record.canonical import Json
-from advisor.record.entry import quantity
 from advisor.record.kinds import Field as Declared
 from advisor.ui.dialogs.fields import Field
 from advisor.ui.widgets.flow import Flow
-
-#: House units to what the reader may type in.
-QUANTITIES: Mapping[str, u.Quantity] = MappingProxyType({
-    "°C": u.TEMPERATURE, "K": u.TEMPERATURE_DIFFERENCE, "µm": u.FILM, "L": u.VOLUME,
-    "m/s": u.SPEED, "hPa": u.PRESSURE,
-})  # fmt: skip
-_NUMBER = re.compile(r"-?\d{1,12}(\.\d{1,9})?")
 
 
 class Editor(Field):
@@ -161,7 +152,7 @@ class QuantityEditor(Editor):
         typed = self.line.text().strip()
         if not typed:
             return ""
-        return as_typed(typed, self.declared.label, self.declared.unit, self._units)
+        return as_entered(typed, self.declared.label, self.declared.unit, self._units)
 
     def show_json(self, value: Json) -> None:
         """Show a kept number in the reader's units."""
@@ -198,7 +189,7 @@ class QuantitiesEditor(Editor):
         parts = self.line.text().replace(";", " ").split()
         try:
             for part in parts:
-                as_typed(part, self.declared.label, self.declared.unit, self._units)
+                as_entered(part, self.declared.label, self.declared.unit, self._units)
         except RangeError:
             self._touch()
             return
@@ -229,45 +220,13 @@ class QuantitiesEditor(Editor):
         """Return every number, the one still in the line too: nothing typed is lost."""
         parts = [*self._typed, *self.line.text().replace(";", " ").split()]
         label, unit = self.declared.label, self.declared.unit
-        return [as_typed(part, label, unit, self._units) for part in parts]
+        return [as_entered(part, label, unit, self._units) for part in parts]
 
     def show_json(self, value: Json) -> None:
         """Show kept numbers."""
         many = value if isinstance(value, Sequence) and not isinstance(value, str) else ()
         self._typed = [as_shown(one, self.declared.unit, self._units) for one in many]
         self._show()
-
-
-def shown_unit(unit: str, units: u.Units) -> str:
-    """Return the unit a number is typed in."""
-    found = QUANTITIES.get(unit)
-    return unit if found is None else u.label(found, units)
-
-
-def as_typed(words: str, name: str, unit: str, units: u.Units) -> dict[str, Json]:
-    """Return a number as kept: its digits as typed; in other units, house digits beside them."""
-    digits = words.strip().replace(",", ".").replace("−", "-")
-    if not _NUMBER.fullmatch(digits):
-        raise RangeError(name, words, "a number such as 18.5")
-    kind = QUANTITIES.get(unit)
-    if kind is None or u.label(kind, units) == unit:
-        return quantity(digits, unit, "typed")
-    places = len(digits.partition(".")[2]) + 2
-    house = f"{u.from_display(float(digits), kind, units):.{min(places, 6)}f}"
-    return quantity(house, unit, "typed") | {"entered": f"{digits} {u.label(kind, units)}"}
-
-
-def as_shown(value: Json, unit: str, units: u.Units) -> str:
-    """Return a kept number as it would be typed."""
-    if not isinstance(value, Mapping) or not value.get("value"):
-        return ""
-    kind = QUANTITIES.get(unit)
-    if kind is None or u.label(kind, units) == unit:
-        return str(value["value"])
-    entered, label = str(value.get("entered", "")), u.label(kind, units)
-    if entered.endswith(f" {label}"):
-        return entered.removesuffix(f" {label}")
-    return f"{u.to_display(float(str(value['value'])), kind, units):.5g}"
 
 
 def editor_for(declared: Declared, words: Words, now: Callable[[], float]) -> Editor:

@@ -12,6 +12,9 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QVBox
 from advisor.base import units as u
 from advisor.base.errors import RangeError
 from advisor.planning.words import duration
+from advisor.record.as_entered import as_entered, digits_of
+from advisor.record.canonical import Json
+from advisor.record.entry import number_of
 from advisor.ui.theme import Look
 from advisor.ui.widgets.age_ring import AgeRing
 from advisor.ui.widgets.parts import restyle, text
@@ -35,18 +38,20 @@ def shown_limits(kind: BoxKind, units: u.Units) -> tuple[float, float]:
     return low, high
 
 
-def parse_reading(words: str, kind: BoxKind, units: u.Units) -> float:
-    """Read a typed number in display units into house units; RangeError says what would do."""
+def parse_reading(words: str, kind: BoxKind, units: u.Units) -> dict[str, Json]:
+    """Return a number typed in display units as it is kept; RangeError says what would do."""
     scale = kind.quantity.scale(units)
     low, high = shown_limits(kind, units)
     accepted = f"{low:g} to {high:g} {scale.label}"
-    try:
-        typed = float(words.strip().replace(",", ".").replace("−", "-"))
-    except ValueError as error:
-        raise RangeError(kind.name, words.strip() or "nothing", accepted) from error
-    if not low <= typed <= high:
-        raise RangeError(kind.name, f"{typed:g}", accepted)
-    return u.from_display(typed, kind.quantity, units)
+    digits = digits_of(words, kind.name, accepted)
+    if not low <= float(digits) <= high:
+        raise RangeError(kind.name, digits, accepted)
+    return as_entered(digits, kind.name, kind.quantity.metric.label, units)
+
+
+def told_beside(error: RangeError) -> str:
+    """Return what is wrong, to stand under the name of the box."""
+    return f"found {error.found}; accepted: {error.accepted}"
 
 
 class ReadingBox(QFrame):
@@ -65,6 +70,7 @@ class ReadingBox(QFrame):
         self._look, self._kind, self._clock = look, kind, clock
         self._units: u.Units = "metric"
         self._value: float | None = None
+        self._entered: dict[str, Json] | None = None
         self._taken_s: float | None = None
         self._source = ""
         self._writing = False
@@ -83,7 +89,6 @@ class ReadingBox(QFrame):
         self.field.setMinimumWidth(60)
         self.field.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.field.textChanged.connect(self._typed)
-        self.field.editingFinished.connect(self._settle)
         self.field.installEventFilter(self)
         self._unit = text(self._kind.quantity.metric.label, "unit")
         self.problem = text("", "bad", wrap=True)
@@ -124,6 +129,11 @@ class ReadingBox(QFrame):
         return self._value
 
     @property
+    def entered(self) -> dict[str, Json] | None:
+        """Return the reading as it was typed, with its unit; None where nobody typed it."""
+        return self._entered
+
+    @property
     def taken_s(self) -> float | None:
         """Return when it was read, UTC seconds."""
         return self._taken_s
@@ -143,6 +153,7 @@ class ReadingBox(QFrame):
         if self._trouble or self.edited:
             return
         self._value, self._taken_s, self._source = value, taken_s, source
+        self._entered = None
         self._write()
 
     def set_units(self, units: u.Units) -> None:
@@ -181,7 +192,6 @@ class ReadingBox(QFrame):
         """Take the number in the box as read just now."""
         self.edited = True
         self._typed(self.field.text())
-        self._settle()
 
     def stored(self) -> None:
         """Note that what is in the box has been kept."""
@@ -203,14 +213,14 @@ class ReadingBox(QFrame):
         if self._writing:
             return
         self.edited = True
-        self._value, self._taken_s, self._source = None, self._clock(), "typed"
-        trouble = ""
+        self._entered, self._taken_s, self._source = None, self._clock(), "typed"
+        self._trouble = ""
         if words.strip():
             try:
-                self._value = parse_reading(words, self._kind, self._units)
+                self._entered = parse_reading(words, self._kind, self._units)
             except RangeError as error:
-                trouble = f"found {error.found}; takes {error.accepted}"
-        self._trouble = trouble
+                self._trouble = told_beside(error)
+        self._value = number_of(self._entered)
         self._tell()
         self.changed.emit()
 
@@ -225,11 +235,6 @@ class ReadingBox(QFrame):
         self.problem.setText(trouble)
         self.problem.setVisible(bool(trouble))
         restyle(self, "bad", bool(trouble))
-
-    def _settle(self) -> None:
-        """Write a finished number with its decimals; leave what cannot be read as typed."""
-        if self._value is not None:
-            self._write()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
         """Open the pad on a tap, step on arrow keys, keep the text on Escape."""
@@ -253,7 +258,6 @@ class ReadingBox(QFrame):
             self.confirm()
             self.pad_unwanted.emit()
         elif key == Qt.Key.Key_Escape:
-            self._settle()
             self.pad_unwanted.emit()
         else:
             return False

@@ -8,8 +8,9 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QVBox
 
 from advisor.base import units as u
 from advisor.base.errors import RangeError
+from advisor.record.entry import number_of
 from advisor.ui.widgets.parts import restyle, text
-from advisor.ui.widgets.reading_box import BoxKind, parse_reading
+from advisor.ui.widgets.reading_box import BoxKind, parse_reading, told_beside
 
 KIND = BoxKind(
     "Tins", u.TEMPERATURE, -40.0, 60.0, 0.1,
@@ -102,9 +103,9 @@ class TinsBox(QFrame):
         self._value, trouble = None, ""
         if words.strip():
             try:
-                self._value = parse_reading(words, KIND, self._units)
+                self._value = number_of(parse_reading(words, KIND, self._units))
             except RangeError as error:
-                trouble = f"found {error.found}; takes {error.accepted}"
+                trouble = told_beside(error)
         self.problem.setText(trouble)
         self.problem.setVisible(bool(trouble))
         restyle(self, "bad", bool(trouble))
