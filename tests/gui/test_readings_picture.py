@@ -7,13 +7,22 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QApplication
 
 from advisor.climate.reading_strands import Strand
 from advisor.climate.readings import Origin
 from advisor.ui.plots.axis import Axis
+from advisor.ui.plots.lines import Heights
 from advisor.ui.plots.readings_key import signs
-from advisor.ui.plots.readings_picture import holes, nearest, ribbon, shown_lines
+from advisor.ui.plots.readings_picture import (
+    Ribbon,
+    draw_filling,
+    holes,
+    nearest,
+    ribbon,
+    shown_lines,
+)
 from advisor.ui.plots.readings_plot import Fetched, ReadingsPlot
 from advisor.ui.plots.time_ticks import ticks
 from advisor.ui.theme import Look
@@ -115,6 +124,38 @@ def _ink(origin: Origin) -> int:
             off = abs(found.red() - wanted.red()) + abs(found.blue() - wanted.blue())
             count += off < 160 and found.red() > found.blue() + 60
     return count
+
+
+def test_an_imported_log_is_filled_where_the_sensor_had_not_begun(qapp: QApplication) -> None:
+    """Both lines known is enough: the sensor's filling does not take the older log's away."""
+    minutes = [60.0 * k for k in range(60)]
+    imported = ribbon(strand(minutes[::5], Origin.IMPORTED), "metric")
+    sensor = ribbon(strand(minutes[20:41]), "metric")
+    alone = _warm((imported,))
+    assert alone == [True, True, True]
+    assert _warm((sensor,)) == [False, True, False]
+    assert _warm((sensor, imported)) == [True, True, True]
+
+
+def test_two_logs_are_not_filled_on_each_other(qapp: QApplication) -> None:
+    """Where the sensor says wet, the log that says dry is silent, and the other way round."""
+    minutes = [60.0 * k for k in range(60)]
+    imported = ribbon(strand(minutes[::5], Origin.IMPORTED), "metric")
+    wet = strand(minutes[20:41])
+    wet.lines["wet_point_c"][:] = 12.0
+    assert _warm((ribbon(wet, "metric"), imported)) == [True, False, True]
+
+
+def _warm(parts: tuple[Ribbon, ...]) -> list[bool]:
+    """Whether the filling of a dry surface is seen at 10, 30 and 50 of 60 minutes, at 7.5°."""
+    look = Look("light", 100)
+    picture = QImage(600, 200, QImage.Format.Format_RGB32)
+    picture.fill(look.colour("field"))
+    painter = QPainter(picture)
+    draw_filling(painter, look, parts, Axis(0, 3600, 0, 600), Heights(0.0, 20.0, 0.0, 200.0))
+    painter.end()
+    wanted = look.colour("warm")
+    return [picture.pixelColor(x, 125) == wanted for x in (100, 300, 500)]
 
 
 @pytest.mark.parametrize("span_s", [600, 3600, 86400, 5 * 86400, 40 * 86400, 400 * 86400, 1e9])

@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter, QPen, QPolygonF
+from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF
 
 from advisor.base import units as u
 from advisor.climate.reading_strands import Strand
@@ -113,18 +113,32 @@ def draw_ribbon(
 def draw_filling(
     painter: QPainter, look: Look, parts: tuple[Ribbon, ...], axis: Axis, scale: Heights
 ) -> None:
-    """Fill the space between the lines of one log, the sensors' before an imported one."""
-    for origin in WIDTHS:
-        for part in parts:
-            if part.origin is not origin or np.isnan(part.margin_k).all():
-                continue
-            if part.step_s <= FILLED_TO_S:
-                edges = part.lines["surface_temp_c"][0], part.lines["wet_point_c"][1]
-                shown = Curves(part.x(axis), *edges, part.margin_k)
-                painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-                draw_margin(painter, look, shown, scale, 0.0)
-                painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-            return
+    """Fill the space between the lines of each log: the sensors', an imported one where they miss.
+
+    Where both speak, one of them is filled: two fillings on each other tell nothing.
+    """
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    for part in (p for origin in WIDTHS for p in parts if p.origin is origin):
+        if part.step_s > FILLED_TO_S:
+            continue
+        edges = part.lines["surface_temp_c"][0], part.lines["wet_point_c"][1]
+        shown = Curves(part.x(axis), *edges, part.margin_k)
+        draw_margin(painter, look, shown, scale, 0.0)
+        rest = not_filled(shown, axis, scale)
+        painter.setClipPath(rest, Qt.ClipOperation.IntersectClip)
+    painter.restore()
+
+
+def not_filled(shown: Curves, axis: Axis, scale: Heights) -> QPainterPath:
+    """Return the stretches on show in which a margin is not known."""
+    high = scale.bottom - scale.top
+    rest, left = QPainterPath(), axis.left
+    for first, last in runs(~np.isnan(shown.margin_k)):
+        rest.addRect(left, scale.top, max(0.0, float(shown.x[first]) - left), high)
+        left = max(left, float(shown.x[last - 1]))
+    rest.addRect(left, scale.top, max(0.0, axis.right - left), high)
+    return rest
 
 
 def _line(
