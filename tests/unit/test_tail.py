@@ -104,6 +104,29 @@ def test_what_was_renamed_while_away_is_read_to_its_end(tmp_path: Path) -> None:
     assert len(got) == 33
 
 
+@pytest.mark.parametrize("left", [rows(0, 500), rows(0, 900) + rows(950, 1000)])
+def test_a_log_cut_shorter_or_mended_by_hand_loses_no_new_row(tmp_path: Path, left: str) -> None:
+    """It begins as before for longer than the fingerprint, and is no longer than it was."""
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 1000), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    path.write_text(HEADER + left + rows(1000, 1010), "utf-8")
+    assert set(times(1000, 1010)) <= set(poll(tail))
+    assert poll(tail) == []
+
+
+def test_a_log_emptied_is_followed_from_its_new_beginning(tmp_path: Path) -> None:
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 20), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    path.write_text("", "utf-8")
+    assert poll(tail) == []
+    path.write_text(HEADER + rows(20, 23), "utf-8")
+    assert poll(tail) == times(20, 23)
+
+
 def test_older_files_beside_it_are_not_read_at_first(tmp_path: Path) -> None:
     old = tmp_path / "shed.csv.1"
     old.write_text(HEADER + rows(0, 10), "utf-8")

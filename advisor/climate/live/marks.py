@@ -85,20 +85,13 @@ def goes_on(mark: Mark, seen: Seen) -> bool:
     return _sha(near) == mark.near_sha
 
 
-def is_older_copy(mark: Mark, seen: Seen) -> bool:
-    """Whether a file is the beginning of what was read before and nothing else."""
-    if not 0 < mark.head_bytes <= seen.size <= max(mark.offset, mark.size):
-        return False
-    return _sha(seen.bytes_at(0, mark.head_bytes)) == mark.head_sha
-
-
-def paired(
-    files: Sequence[Seen], waiting: Sequence[Mark], marks: Sequence[Mark]
-) -> dict[Path, Mark]:
+def paired(files: Sequence[Seen], waiting: Sequence[Mark]) -> dict[Path, Mark]:
     """Return which mark each file goes on from; a file that is new has none.
 
-    `waiting` are the marks whose file is not where it was, of all `marks`. The number on the disk
-    counts first: of a log copied and about to be cut, the log itself.
+    `waiting` are the marks whose file is not where it was. The number on the disk counts first: of
+    a log copied and about to be cut, the log itself. A file that only begins like one read before
+    has none: it is read again, since what was kept already is told apart by its row, a line
+    skipped is lost.
     """
     found: dict[Path, Mark] = {}
     left = list(waiting)
@@ -110,16 +103,7 @@ def paired(
                 if seen.path not in found and wanted and goes_on(mark, seen):
                     found[seen.path] = mark
                     left.remove(mark)
-    for seen in active_first:
-        if seen.path not in found and any(is_older_copy(mark, seen) for mark in marks):
-            found[seen.path] = mark_of(seen, whole_lines(seen))
     return found
-
-
-def whole_lines(seen: Seen) -> int:
-    """Return where the last whole line of a file ends."""
-    start = max(0, seen.size - CHUNK_BYTES)
-    return start + last_line_end(seen.bytes_at(start, seen.size), start, line_end(seen))
 
 
 def line_end(seen: Seen) -> bytes:

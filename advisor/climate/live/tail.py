@@ -154,7 +154,7 @@ class Tail:
     def _read(self, there: _There, now_s: float) -> Taken:
         state = self.state
         since_ns = state.since_ns or (there.files[-1].changed_ns if there.files else 0)
-        known = paired(there.files, there.waiting, state.marks) if there.files else {}
+        known = paired(there.files, there.waiting)
         taken = Taken((), TailState(state.marks, since_ns), False, there.trouble)
         for seen in there.files:
             taken = self._one(taken, seen, known.get(seen.path), now_s)
