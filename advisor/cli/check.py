@@ -12,8 +12,15 @@ from advisor.cli.printing import iso, number, verdict_word, write_json, write_li
 from advisor.cli.request import Call, coat_setup, sensor_spread
 from advisor.physics import moist_air
 from advisor.planning.explain import Reason, one_per_title
+from advisor.planning.verdict import Verdict
 from advisor.planning.words import Words
-from advisor.work.check import CheckAnswer, Clock, check_through, stale_sentences
+from advisor.work.check import (
+    CheckAnswer,
+    Clock,
+    check_through,
+    moment_only,
+    stale_sentences,
+)
 from advisor.work.check_now import check_common, check_now, reading_at
 from advisor.work.stored_reading import stored_reading
 from advisor.work.views import Reading
@@ -21,6 +28,11 @@ from advisor.work.views import Reading
 #: Exit codes by verdict; only this command has more than done and failed.
 EXIT_CODES = (0, 10, 12, 11)
 VALUES = ("air", "rh", "wet_bulb", "pressure", "altitude", "surface", "surface_hot")
+#: The window holds the same reading to what it asks before a batch is mixed.
+CLOSE_CALL_BEFORE_MIXING = (
+    "The limits hold now; before mixing, the window calls this a close call until an outlook "
+    "tells the hours to come."
+)
 #: What only a product gives a meaning.
 NEEDS_PRODUCT = (
     "previous", "area_m2", "pace_m2_per_h", "apply_hours", "working_hours", "mix_temp", "trend",
@@ -171,14 +183,10 @@ def _reason_json(reason: Reason, words: Words) -> dict[str, object]:
 def _print(call: Call, answer: CheckAnswer, words: Words) -> None:
     out = call.out
     word = verdict_word(answer.verdict, answer.sand_first)
-    scope = "this moment only" if answer.scope == "now" else "until the film can take dew"
-    out.write(f"{word} at {words.iso(answer.at_s)}, judged for {scope}\n")
+    out.write(f"{word} at {words.iso(answer.at_s)}, {_scope(answer, words)}\n")
+    if answer.scope == "now" and answer.verdict is Verdict.GO:
+        out.write(f"{CLOSE_CALL_BEFORE_MIXING}\n")
     out.write(f"{_headline(answer, words)}\n")
-    if answer.must_last_until_s is not None:
-        out.write(
-            f"These conditions must last until {words.moment(answer.must_last_until_s)}, when the "
-            "film can take dew\n"
-        )
     if answer.latest_start_s is not None:
         out.write(f"Latest start {words.moment(answer.latest_start_s)}")
         out.write(f": {answer.latest_because}\n" if answer.latest_because else "\n")
@@ -191,6 +199,15 @@ def _print(call: Call, answer: CheckAnswer, words: Words) -> None:
     write_list(out, "Assumed:", answer.assumptions)
     write_list(out, "About the file:", answer.notes)
     out.write("The maker's data sheet comes first.\n")
+
+
+def _scope(answer: CheckAnswer, words: Words) -> str:
+    """What the verdict is about; how long it must last where a start is open."""
+    if answer.scope != "now":
+        return "judged until the film can take dew"
+    if answer.verdict > Verdict.BORDERLINE:
+        return "judged for this moment only"
+    return moment_only(answer.must_last_until_s, words)
 
 
 def _short(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:

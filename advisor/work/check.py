@@ -148,6 +148,16 @@ def missing_sentences(missing: tuple[str, ...]) -> list[str]:
     return [f"{name} is not known: {how[name]}" for name in missing]
 
 
+def moment_only(end_s: float | None, words: Words) -> str:
+    """Say that nothing is known of the hours to come; `end_s` is when the film can take dew.
+
+    Both fronts say it with these words: of one reading the command line tells the limits' own
+    verdict with the scope "now", while before mixing a go would be a promise, so a close call.
+    """
+    last = "" if end_s is None else f" until {words.moment(end_s)}"
+    return f"for this moment only: it must stay like this{last}, and no outlook says so"
+
+
 def verdict_of(judged: Verdict, before: Preparation, lost: tuple[Reason, ...]) -> Verdict:
     """Join the rules' verdict with preparation and missing data; the worst counts."""
     if before.broken:

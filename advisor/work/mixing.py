@@ -24,7 +24,14 @@ from advisor.planning.timeline import mix_temp_c
 from advisor.planning.verdict import Judged, Verdict, judge
 from advisor.planning.words import Words
 from advisor.work.before_start import Preparation, preparation
-from advisor.work.check import AHEAD_STEPS, Clock, air_at, data_reasons, in_order
+from advisor.work.check import (
+    AHEAD_STEPS,
+    Clock,
+    air_at,
+    data_reasons,
+    in_order,
+    moment_only,
+)
 from advisor.work.coat_setup import CoatSetup
 from advisor.work.milestones import chance_dry, milestones
 from advisor.work.views import BeforeMixing
@@ -36,8 +43,8 @@ SHORT_STEPS = 12
 #: How far conditions are taken to last when nothing is known of the coming hours.
 CONSTANT_H = 240.0
 
-#: Reasons told of the start itself, before any limit: wet surface, coat below not on.
-FIRST = ("dry", "previous_coat")
+#: Reasons told of the start itself, before any limit: wet surface, cold tins, coat below not on.
+FIRST = ("dry", "prepared", "previous_coat")
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,8 +147,7 @@ def _only_now(reason: Reason) -> Reason:
 def _moment_only(judged: Judged, bench: Bench) -> tuple[Reason, ...]:
     """With nothing known of the coming hours a go would be a promise: a close call at best."""
     end = float(judged.timeline.dew_safe[0])
-    last = "" if np.isnan(end) else f" until {bench.words.moment(judged.series.time_at(end))}"
-    text = f"for this moment only: it must stay like this{last}, and no outlook says so"
+    text = moment_only(None if np.isnan(end) else judged.series.time_at(end), bench.words)
     return (Reason("data", "to_dew_safe", False, None, None, "", None, "you", text, "Outlook"),)
 
 

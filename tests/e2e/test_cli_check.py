@@ -108,6 +108,22 @@ def test_a_template_is_a_close_call_at_best() -> None:
     assert "data" in done.rules(False)
 
 
+@pytest.mark.parametrize(
+    ("reading", "begins"),
+    [
+        ((*GOOD, "--surface-kind", "ir-gloss"), "Close call at {}, for this moment only: it must"),
+        (("--air", 18.5, "--rh", 75, "--surface", 16), "Wait at {}, judged for this moment only"),
+        (("--air", 18.5, "--rh", 62), "Can't tell at {}, judged for this moment only"),
+    ],
+)
+def test_only_a_go_of_one_moment_is_said_to_be_less_in_the_window(
+    reading: tuple[object, ...], begins: str
+) -> None:
+    out = call("check", *reading).out
+    assert out.startswith(begins.format("2025-05-01T00:00:00+00:00"))
+    assert "the window calls" not in out
+
+
 def test_untaped_infrared_counts_three_kelvin() -> None:
     done = check(*GOOD, "--product", product("two-part-gloss"), "--surface-kind", "ir-metal")
     assert done.json["verdict"] == "borderline"
@@ -295,8 +311,10 @@ def test_preparation_stays_good_for_as_long_as_the_sheet_says(
 
 def test_text_for_people_has_the_words_of_the_trade() -> None:
     out = call("check", *GOOD, "--product", product("two-part-gloss")).out
-    assert out.startswith("Go at 2025-05-01T00:00:00+00:00, judged for this moment only")
-    assert "These conditions must last until" in out
+    first, second = out.splitlines()[:2]
+    assert first.startswith("Go at 2025-05-01T00:00:00+00:00, for this moment only: it must stay")
+    assert "until Fri 10:27, and no outlook says so" in first  # 34 h 27 min on, as above
+    assert "the window calls this a close call" in second
     assert "can take dew" in out
     assert "The maker's data sheet comes first." in out
     assert "safe" not in out.lower()

@@ -7,16 +7,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from advisor.climate.series import Series
 from advisor.coatings.product import Hazards, Limits, NextCoat, Prepare, Product
+from advisor.physics import moist_air
 from advisor.planning.case import Case, Previous, Site
 from advisor.planning.job import Area, Coat
 from advisor.planning.verdict import Verdict, judge
 from advisor.planning.wetness import last_wet_s
+from advisor.work.check import moment_only
+from advisor.work.check_now import check_now
 from advisor.work.milestones import chance_dry, milestones
 from advisor.work.mixing import Bench, batch_plan, before_mixing
-from advisor.work.views import BeforeMixing
+from advisor.work.views import BeforeMixing, Reading
 from tests.helpers.products import (
     HOUR_S,
     INF,
@@ -43,11 +48,13 @@ def ask(of: Product, on: Series, over: Case | None = None, **changes: object) ->
     return before_mixing(replace(bench, **changes))  # type: ignore[arg-type]
 
 
-def only_now(hours_back: float = 12.0, surface: float = 20.0) -> Series:
+def only_now(
+    hours_back: float = 12.0, surface: float = 20.0, air: float = 20.0, dew: float = 10.0
+) -> Series:
     """Logged up to noon, nothing known after."""
     values = np.full(600, NAN)
     values[AT - round(hours_back * 12) : AT + 1] = 1.0
-    return series(20.0 * values, 10.0 * values, surface * values)
+    return series(air * values, dew * values, surface * values)
 
 
 def hours(at_s: float | None) -> float | None:
@@ -173,6 +180,32 @@ def test_dew_before_the_coat_below_was_painted_is_past() -> None:
     when = MONDAY_S + 7 * HOUR_S
     over = case(gloss(), previous=Previous(barrier(), when, when))
     assert ask(gloss(), series(20.0, 10.0, surface), over).verdict is Verdict.GO
+
+
+@pytest.mark.parametrize("tins_c", [12.9, 8.0])
+def test_cold_tins_wait_as_on_the_command_line(tins_c: float) -> None:
+    """The dew point is 10 °C and the sheet asks for 3 K: 13 °C."""
+    of = replace(gloss(), prepare=Prepare(tins_above_dew_point_k=3.0))
+    found = ask(of, steady(48), case(of, mix_temp_c=tins_c))
+    assert found.verdict is Verdict.WAIT
+    assert "warm them to 13.0 °C first" in found.headline
+    assert found.would_turn.startswith("Tins ")
+    assert ask(of, steady(48), case(of, mix_temp_c=13.0)).verdict is Verdict.GO
+
+
+@example(air=20, rh=50, surface=20)
+@given(air=st.integers(0, 38), rh=st.integers(20, 99), surface=st.integers(0, 38))
+def test_one_reading_is_judged_alike_by_both_fronts(air: int, rh: int, surface: int) -> None:
+    """All but go: that of one moment is a close call before mixing, in the same words."""
+    dew = moist_air.dew_point_c(float(air), float(rh))
+    on = only_now(air=float(air), dew=float(dew), surface=float(surface))
+    bench = Bench(case(gloss()), COAT, AREA, on, UTC_WORDS, NOON_S, dried_s=NOON_S)
+    reading = Reading(NOON_S, float(air), float(rh), float(surface))
+    told = check_now(bench.setup, reading, UTC_WORDS, now_s=NOON_S)
+    found = before_mixing(bench)
+    assert found.verdict is max(told.verdict, Verdict.BORDERLINE)
+    if told.verdict is Verdict.GO:
+        assert found.headline == moment_only(told.must_last_until_s, UTC_WORDS)
 
 
 def test_the_coat_below_is_not_on_yet() -> None:
