@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
 
 from advisor.base import units as u
-from advisor.base.units import Number, Quantity, Units
-from advisor.planning.timeline import Phase
+from advisor.base.units import Quantity, Units
 from advisor.planning.words import duration
 from advisor.record.report.curves import (
     both,
@@ -21,93 +17,57 @@ from advisor.record.report.curves import (
     time_ticks,
     value_ticks,
 )
+from advisor.record.report.name_places import Box, NamePlaces
+from advisor.record.report.panel import RIGHT_MM, Panel
 from advisor.record.report.paper_legend import (
     FORMS,
     LEGEND_MM,
     LIMIT,
-    LIMIT_DASH,
     SHADE,
     SURFACE,
     WET,
     WORK,
     print_legend,
 )
+from advisor.record.report.paper_limits import (
+    print_level_limits,
+    print_margin_limits,
+    print_names,
+)
 from advisor.record.report.say import Say
 from advisor.record.report.sheet import MARGIN, Colour, Sheet
-from advisor.record.review_types import CoatReview, FloatArray, LimitReview, TimeSpan
+from advisor.record.review_types import CoatReview, FloatArray, TimeSpan
 
 DEW: Colour = (0, 80, 160)
 AIR: Colour = (130, 130, 130)
 _GRID: Colour = (225, 225, 225)
-_LEFT_MM, _RIGHT_MM = 12.0, 23.0
 _TEMPS_MM, _RH_MM, _AXIS_MM = 48.0, 17.0, 9.0
-_SMALL_PT, _TINY_PT = 6.5, 5.5
-
-
-@dataclass(frozen=True)
-class Panel:
-    """A panel's place on paper in mm, and what it shows: UTC seconds and house values."""
-
-    sheet: Sheet
-    top: float
-    height: float
-    begin_s: float
-    end_s: float
-    low: float
-    high: float
-
-    @property
-    def left(self) -> float:
-        """Left edge, mm."""
-        return MARGIN + _LEFT_MM
-
-    @property
-    def width(self) -> float:
-        """Width, mm."""
-        return self.sheet.width - _LEFT_MM - _RIGHT_MM
-
-    def x(self, time_s: Number) -> Number:
-        """Return where a moment stands, mm."""
-        return self.left + (time_s - self.begin_s) / (self.end_s - self.begin_s) * self.width
-
-    def y(self, value: Number) -> Number:
-        """Return where a value stands, mm."""
-        return self.top + (self.high - value) / (self.high - self.low) * self.height
-
-    @contextmanager
-    def clipped(self) -> Iterator[None]:
-        """Draw nothing outside the panel. Pens are restored in the file and in the library."""
-        pdf = self.sheet.pdf
-        with pdf.local_context(), pdf.rect_clip(self.left, self.top, self.width, self.height):
-            yield
+_SMALL_PT = 6.5
+#: Half a side of the square of a typed reading.
+_MARK_MM = 0.7
+#: Room above the chart for the names of up to three events, one above the other.
+_EVENTS_MM = 7.0
 
 
 def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
     """Print the picture of a coat with its legend."""
-    sheet.need(_TEMPS_MM + _RH_MM + _AXIS_MM + LEGEND_MM + 9)
+    sheet.need(_TEMPS_MM + _RH_MM + _AXIS_MM + LEGEND_MM + _EVENTS_MM + 3)
     begin, end = extent(coat)
     units, readings = say.words.units, coat.readings
     temps = (readings.surface_temp_c, readings.dew_point_c, readings.air_temp_c)
     low, high = _range(temps, 4.0)
-    upper = Panel(sheet, sheet.y + 6, _TEMPS_MM, begin, end, low, high)
+    upper = Panel(sheet, sheet.y + _EVENTS_MM, _TEMPS_MM, begin, end, low, high)
     rh_low, rh_high = _rh_range(readings.rh_pct)
     lower = Panel(sheet, upper.top + _TEMPS_MM + 3, _RH_MM, begin, end, rh_low, rh_high)
     for panel in (upper, lower):
         _backdrop(panel, coat)
     _values(upper, u.TEMPERATURE, units)
     _values(lower, u.HUMIDITY, units)
-    with upper.clipped():
-        _margin(upper, coat)
-        for dip in coat.dips:
-            _dip(upper, dip)
-        heights = _margin_limits(upper, coat, say)
-        _level_limits(upper, coat, say, ("surface_temp", "air_temp"), heights)
-        _curve(upper, coat, readings.air_temp_c, AIR, 0.2)
-        _curve(upper, coat, readings.dew_point_c, DEW, 0.4)
-        _curve(upper, coat, readings.surface_temp_c, SURFACE, 0.5)
+    _temperatures(upper, coat, say)
     with lower.clipped():
-        _level_limits(lower, coat, say, ("humidity",), ())
+        named = print_level_limits(lower, coat, say, ("humidity",))
         _curve(lower, coat, readings.rh_pct, SURFACE, 0.4)
+        print_names(lower, _places(lower, coat, (readings.rh_pct,)), named)
     _events(upper, coat)
     _names(upper, coat)
     sheet.word("humidity", lower.left + lower.width + 1.5, lower.top + 4, _SMALL_PT)
@@ -115,6 +75,43 @@ def print_chart(sheet: Sheet, coat: CoatReview, say: Say) -> None:
     sheet.stroke(SURFACE, 0.2)
     sheet.y = lower.top + _RH_MM + _AXIS_MM
     print_legend(sheet, coat)
+
+
+def _temperatures(panel: Panel, coat: CoatReview, say: Say) -> None:
+    """Print the space above the dew point, the limits, the three curves, the limits' names."""
+    readings = coat.readings
+    with panel.clipped():
+        _margin(panel, coat)
+        for dip in coat.dips:
+            _dip(panel, dip)
+        named = print_margin_limits(panel, coat, say)
+        named += print_level_limits(panel, coat, say, ("surface_temp", "air_temp"))
+        _curve(panel, coat, readings.air_temp_c, AIR, 0.2)
+        _curve(panel, coat, readings.dew_point_c, DEW, 0.4)
+        _curve(panel, coat, readings.surface_temp_c, SURFACE, 0.5)
+        curves = (readings.air_temp_c, readings.dew_point_c, readings.surface_temp_c)
+        print_names(panel, _places(panel, coat, curves), named)
+
+
+def _places(panel: Panel, coat: CoatReview, curves: tuple[FloatArray, ...]) -> NamePlaces:
+    """Return where names may stand in a panel: off its curves and the words of its gaps."""
+    right, foot = panel.left + panel.width, panel.top + panel.height
+    places = NamePlaces(Box(panel.left, panel.top, right, foot))
+    for values in curves:
+        for piece in pieces(coat, values):
+            line = panel.points(piece.time_s, piece.values)
+            places.keep_off(line)
+            if piece.source == "typed":
+                for x, y in line:
+                    places.keep_off(((x - _MARK_MM, y), (x, y - _MARK_MM), (x + _MARK_MM, y)))
+    for at_s in (coat.tack_free_s, coat.dew_safe_s):
+        if at_s is not None:
+            x = float(panel.x(at_s))
+            places.keep_off(((x, panel.top), (x, foot)))
+    for gap in coat.gaps:
+        left, until = float(panel.x(gap.from_s)), float(panel.x(gap.to_s))
+        places.taken.append(Box(left, panel.top, until, panel.top + 8))
+    return places
 
 
 def _range(columns: tuple[FloatArray, ...], least: float) -> tuple[float, float]:
@@ -135,15 +132,15 @@ def _events(panel: Panel, coat: CoatReview) -> None:
     """Name application, tack-free and dew-safe above the chart, a step higher where close."""
     names = ((coat.started_s, "application"), (coat.tack_free_s, "tack-free"),
              (coat.dew_safe_s, "can take dew"))  # fmt: skip
-    right, level = -np.inf, 0
+    rights: list[float] = []
     for at_s, text in names:
         if at_s is not None:
             wide = panel.sheet.letters.width(text, _SMALL_PT)
-            edge = panel.left + panel.width + _RIGHT_MM - wide
+            edge = panel.left + panel.width + RIGHT_MM - wide
             left = min(float(panel.x(at_s)) - wide / 2, edge)
-            level = 1 - level if left < right + 1 else 0
+            level = next((n for n, right in enumerate(rights) if right + 1 < left), len(rights))
+            rights[level:] = [left + wide, *rights[level + 1 :]]
             panel.sheet.word(text, left, panel.top - 0.8 - 2.8 * level, _SMALL_PT)
-            right = max(right, left + wide)
 
 
 def _backdrop(panel: Panel, coat: CoatReview) -> None:
@@ -222,7 +219,7 @@ def _curve(panel: Panel, coat: CoatReview, values: FloatArray, ink: Colour, widt
     sheet, pdf = panel.sheet, panel.sheet.pdf
     for piece in pieces(coat, values):
         sheet.stroke(ink, width, *FORMS[piece.source])
-        points = _points(panel, piece.time_s, piece.values)
+        points = panel.points(piece.time_s, piece.values)
         if len(points) > 1:
             pdf.polyline(points)
         sheet.stroke(ink, width)
@@ -235,7 +232,7 @@ def _doubts(panel: Panel, coat: CoatReview, values: FloatArray) -> None:
     """Print a cross on each reading in doubt, one for those that would stand in one place."""
     pdf = panel.sheet.pdf
     rows = np.flatnonzero(coat.readings.doubtful & ~np.isnan(values))
-    found = _points(panel, coat.readings.time_s[rows].astype(float), values[rows])
+    found = panel.points(coat.readings.time_s[rows].astype(float), values[rows])
     panel.sheet.stroke(LIMIT, 0.25)
     for x, y in {(round(x, 0), round(y, 0)): (x, y) for x, y in found}.values():
         pdf.line(x - 0.9, y - 0.9, x + 0.9, y + 0.9)
@@ -250,13 +247,9 @@ def _marks(
     for (x, y), at in zip(points, times, strict=True):
         row = int(np.searchsorted(coat.readings.time_s, int(at)))
         if typed and coat.readings.source[row] == "typed":
-            panel.sheet.pdf.rect(x - 0.7, y - 0.7, 1.4, 1.4)
+            panel.sheet.pdf.rect(x - _MARK_MM, y - _MARK_MM, 2 * _MARK_MM, 2 * _MARK_MM)
         elif not typed:
             panel.sheet.pdf.circle(x, y, 0.4)
-
-
-def _points(panel: Panel, time_s: FloatArray, values: FloatArray) -> list[tuple[float, float]]:
-    return [(float(x), float(y)) for x, y in zip(panel.x(time_s), panel.y(values), strict=True)]
 
 
 def _margin(panel: Panel, coat: CoatReview) -> None:
@@ -266,68 +259,9 @@ def _margin(panel: Panel, coat: CoatReview) -> None:
         for ink, upper, lower in ((SHADE, np.maximum(top, foot), foot),
                                   (WET, np.maximum(foot, top), top)):  # fmt: skip
             if len(at) > 1 and (upper > lower).any():
-                there, back = _points(panel, at, upper), _points(panel, at, lower)
+                there, back = panel.points(at, upper), panel.points(at, lower)
                 panel.sheet.pdf.set_fill_color(*ink)
                 panel.sheet.pdf.polygon([*there, *reversed(back)], style="F")
-
-
-def _margin_limits(panel: Panel, coat: CoatReview, say: Say) -> list[float]:
-    """Print the dew point plus the margin asked over its phase; return the heights of names, mm."""
-    heights: list[float] = []
-    for limit in coat.limits:
-        asked, (begin, end) = limit.limit.low, phase_of(coat, limit)
-        if limit.limit.rule in ("margin", "hold_margin") and asked is not None:
-            panel.sheet.stroke(LIMIT, 0.25, *LIMIT_DASH)
-            for piece in pieces(coat, coat.readings.dew_point_c):
-                inside = (piece.time_s >= begin) & (piece.time_s <= end)
-                points = _points(panel, piece.time_s[inside], piece.values[inside] + asked)
-                if len(points) > 1:
-                    panel.sheet.pdf.polyline(points)
-                    text = f"{say.value(asked, 'K')} above dew point"
-                    end = points[0][0] + panel.sheet.letters.width(text, _TINY_PT)
-                    top = min(y for x, y in points if x <= end)
-                    _name_limit(panel, text, points[0][0], top)
-                    heights.append(top)
-    return heights
-
-
-def _name_limit(panel: Panel, text: str, x: float, y: float) -> None:
-    """Print what a limit is just above the beginning of its line."""
-    panel.sheet.word(text, x + 0.5, y - 0.6, _TINY_PT, tone="bad")
-
-
-def phase_of(coat: CoatReview, limit: LimitReview) -> tuple[float, float]:
-    """Return from when to when a limit is drawn, UTC seconds; an unknown end is the chart's."""
-    end = extent(coat)[1]
-    tack_free = coat.tack_free_s if coat.tack_free_s is not None else end
-    dew_safe = coat.dew_safe_s if coat.dew_safe_s is not None else end
-    first = min([coat.started_s, *(b.mixed_s for b in coat.batches)])
-    spans = {Phase.START: (first, first), Phase.APPLICATION: (first, coat.ended_s),
-             Phase.TO_DEW_SAFE: (first, dew_safe), Phase.HOLD: (tack_free, dew_safe)}  # fmt: skip
-    return {str(k): v for k, v in spans.items()}.get(limit.phase, (first, tack_free))
-
-
-def _level_limits(
-    panel: Panel, coat: CoatReview, say: Say, rules: tuple[str, ...], heights: Sequence[float]
-) -> None:  # fmt: skip
-    """Print limits that are levels where they lie in the picture; one name for one level."""
-    named: dict[tuple[float, float], list[str]] = {}
-    for limit in coat.limits:
-        if limit.limit.rule not in rules:
-            continue
-        begin, end = phase_of(coat, limit)
-        for value in (limit.limit.low, limit.limit.high):
-            if value is not None and panel.low < value < panel.high:
-                panel.sheet.stroke(LIMIT, 0.25, *LIMIT_DASH)
-                y = panel.y(value)
-                panel.sheet.pdf.line(panel.x(begin), y, panel.x(end), y)
-                place = round(float(panel.x(begin)), 1), round(float(y), 1)
-                text = f"{limit.limit.label.lower()} {say.value(value, limit.limit.unit)}"
-                named.setdefault(place, []).append(text)
-    for (x, y), texts in named.items():
-        # Under its line where a margin has its name at the same height.
-        taken = any(abs(y - other) < 3.0 for other in heights)
-        _name_limit(panel, ", ".join(texts), x, y + 3.0 if taken else y)
 
 
 def _names(panel: Panel, coat: CoatReview) -> None:
