@@ -293,6 +293,7 @@ class MainWindow(QMainWindow):
         super().changeEvent(event)
         if event.type() == QEvent.Type.WindowStateChange and not self.isMinimized():
             self.desk.watch.ask()
+            self.late.tick(self.stack.currentWidget())
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         """Keep size and place, let the worker end."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -132,33 +133,70 @@ def test_it_ticks_only_while_it_can_be_seen(at_bench: Shown) -> None:
     assert not ticks.ticking
 
 
-class Painted(QObject):
-    """Counts how often a widget is painted."""
+#: Events by which something comes to be drawn.
+DRAWN = (QEvent.Type.LayoutRequest, QEvent.Type.UpdateRequest, QEvent.Type.Paint)
 
-    def __init__(self, widget: QWidget) -> None:
+
+class Painted(QObject):
+    """Counts how often a widget is painted, or gets other events."""
+
+    def __init__(self, widget: QWidget, kinds: Sequence[QEvent.Type] = DRAWN[-1:]) -> None:
         super().__init__(widget)
-        self.times = 0
+        self.times, self._kinds = 0, kinds
         widget.installEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        self.times += event.type() == QEvent.Type.Paint
+        self.times += event.type() in self._kinds
         return False
 
 
+def drain(window: QWidget) -> None:
+    """Let what is queued be laid out and drawn: a layout may ask for the next, and that for one."""
+    seen = Painted(window, DRAWN)
+    for widget in window.findChildren(QWidget):
+        widget.installEventFilter(seen)
+    for _ in range(100):
+        seen.times = 0
+        QApplication.processEvents()
+        if seen.times == 0:
+            seen.deleteLater()
+            return
+    raise AssertionError("the window never comes to rest")
+
+
 def test_nothing_is_painted_while_minimised(at_bench: Shown, clock: Clock, qtbot: QtBot) -> None:
+    """Offscreen draws a minimised window too, so that what would be drawn in vain is seen."""
     at_bench.see(lb.GOING)
-    countdown = at_bench.pane.going.countdown
+    countdown, window = at_bench.pane.going.countdown, at_bench.window
     painted = Painted(countdown.figures)
-    at_bench.window.showMinimized()
-    at_bench.see(lb.GOING)  # what minimising itself draws is over after this
+    window.showMinimized()
+    drain(window)  # what was asked for before, and what minimising itself draws
     painted.times = 0
     clock.now_s += 30
     at_bench.see(lb.GOING)
-    QApplication.processEvents()
+    drain(window)
     assert painted.times == 0
-    at_bench.window.showNormal()
+    window.showNormal()
     qtbot.waitUntil(lambda: painted.times > 0, timeout=5_000)
     assert countdown.figures.large == "3 h 11 min"
+
+
+def test_half_a_minute_minimised_draws_nothing_and_is_made_up_for(
+    at_bench: Shown, clock: Clock, qtbot: QtBot
+) -> None:
+    """The clock's jump wakes the window, which tells the pane on show that time went by."""
+    at_bench.see(lb.GOING)
+    window, age = at_bench.window, at_bench.pane.work.boxes["air_temp_c"].age
+    window.showMinimized()
+    drain(window)
+    before, painted = age.text(), Painted(at_bench.pane.going.countdown.figures)
+    clock.now_s += 3_600
+    window.desk.watch.look()
+    at_bench.settle(window)
+    drain(window)
+    assert (age.text(), painted.times) == (before, 0)
+    window.showNormal()
+    qtbot.waitUntil(lambda: age.text() != before, timeout=5_000)
 
 
 # --- taps -----------------------------------------------------------------------------------

@@ -101,7 +101,8 @@ class BatchPane(QWidget):
 
     def tick(self) -> None:
         """Half a minute went by; the bench itself is watched for the whole window."""
-        self._ask_air()
+        if not self.window().isMinimized():
+            self._ask_air()
 
     def idle(self) -> bool:
         """Whether nothing waits to be asked."""
