@@ -6,7 +6,6 @@ online backup), checked, synced, then renamed. Going back never deletes what was
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import sqlite3
@@ -21,12 +20,11 @@ from advisor.base.errors import InputError, StoreError
 from advisor.base.files import part_of, synced, take_left_parts, whole
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
 from advisor.base.store import Store, plain_errors
+from advisor.base.swap import SIDE_FILES, cut_off, finished, swap
 
 #: How many are kept: the newest, and besides the newest of each of the latest months.
 KEEP_NEWEST = 7
 KEEP_MONTHS = 12
-#: Files of a database beside the file itself.
-SIDE_FILES = ("-wal", "-shm")
 
 _STAMP = "%Y%m%dT%H%M%SZ"
 _NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{6}Z)\.sqlite3")
@@ -157,49 +155,34 @@ def _put_aside(store: Store, before: Path) -> None:
 
 
 def _not_gone_back(database: Path, error: OSError) -> StoreError:
+    stands = "it is half done: start the program again, which goes on from there."
     return StoreError(
         f"{database}: the backup could not be put in its place ({error.strerror}); "
-        "what was there is as it was."
+        f"{stands if cut_off(database) else 'what was there is as it was.'}"
     )
 
 
 def go_back_closed(database: Path, backup: Path, now_s: float) -> Path | None:
     """Put a backup in place of a database that cannot be opened; the old file is moved aside."""
     _refuse_unusable(backup)
-    before = _aside(database, now_s)
-    part = part_of(database)
+    finished(database)
+    before, part = _aside(database, now_s), part_of(database)
     try:
         heal_files(Attachments(backup.parent / database.name), Attachments(database))
         shutil.copyfile(backup, part)
         synced(part)
-        moved = _move(database, before)
-        try:
-            os.replace(part, database)
-        except OSError:
-            _move(before, database)
-            raise
-        synced(database.parent)
+        return before if swap(database, part, before) else None
     except OSError as error:
         raise _not_gone_back(database, error) from error
     finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-    return before if moved else None
-
-
-def _move(database: Path, before: Path) -> bool:
-    """Move a database with its side files; a write-ahead log belongs to its own file only."""
-    there = database.exists()
-    for end in ("", *SIDE_FILES):
-        old = database.with_name(database.name + end)
-        if old.exists():
-            os.replace(old, before.with_name(before.name + end))
-    return there
+        if not cut_off(database):
+            with suppress(OSError):
+                part.unlink(missing_ok=True)
 
 
 def _aside(database: Path, now_s: float) -> Path:
     number, path = 1, database.with_name(f"{database.name}.before-{_stamp(now_s)}")
-    while path.exists():
+    while any(path.with_name(path.name + end).exists() for end in ("", *SIDE_FILES)):
         number += 1
         path = database.with_name(f"{database.name}.before-{_stamp(now_s)}-{number}")
     return path

@@ -18,11 +18,11 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from advisor.base.backup import SIDE_FILES
 from advisor.base.errors import InputError, StoreError
 from advisor.base.files import part_of
 from advisor.base.migrations import MARK_ALL_READINGS
 from advisor.base.store import Store
+from advisor.base.swap import SIDE_FILES
 
 Row = tuple[object, ...]
 #: SQLite's header: page size in bytes at 16 and pages at 28 (its file format, section 1.3).

@@ -19,6 +19,7 @@ from typing import Self
 from advisor.base.errors import StoreError
 from advisor.base.files import made_folder
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS, Migration
+from advisor.base.swap import finished
 
 #: How long to wait for another window's write before saying so.
 BUSY_MS = 5000
@@ -69,6 +70,8 @@ class Store:
         self._idle: deque[sqlite3.Connection] = deque()
         self._open = True
         _make_folder(self.path)
+        #: What is to be said of a going back that was cut off and finished now; "" for nothing.
+        self.put_right = finished(self.path)
         with plain_errors(self.path):
             self._writer = self._connect()
             try:

@@ -64,7 +64,7 @@ def run(
     if options.command in LATER:
         err.write(f"advisor {options.command}: comes in a later version of this program\n")
         return BAD_INPUT
-    return guarded(lambda: _called(options, now_s, out), err)
+    return guarded(lambda: _called(options, now_s, out, err), err)
 
 
 def guarded(work: Callable[[], int], err: TextIO) -> int:
@@ -93,9 +93,15 @@ def one_line(error: BaseException) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
-def _called(options: argparse.Namespace, now_s: float, out: TextIO) -> int:
+def _called(options: argparse.Namespace, now_s: float, out: TextIO, err: TextIO) -> int:
+    from advisor.base.paths import default_database
+    from advisor.base.swap import finished
     from advisor.cli.request import Call
 
+    # Before any command asks whether there is a database.
+    said = finished(options.database or default_database())
+    if said:
+        err.write(f"advisor: {one_line(Exception(said))}\n")
     return _command(options)(Call(options, now_s, out))
 
 

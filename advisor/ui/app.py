@@ -39,6 +39,8 @@ def run(
     with opened(database, clock) as store:
         window = build(Workbench(store, resources), clock)
         window.show()
+        if store.put_right:
+            window.desk.messages.error(store.put_right)
         begin_when_shown(window, demo)
         return app.exec()
 

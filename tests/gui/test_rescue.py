@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QDialog, QPushButton
+from PySide6.QtWidgets import QApplication, QDialog, QPushButton
 from pytestqt.qtbot import QtBot
 
-from advisor.base.backup import make_backup
+from advisor.base.backup import go_back_closed, make_backup
 from advisor.base.errors import StoreError
 from advisor.base.store import Store
 from advisor.record import chain
@@ -102,6 +103,35 @@ def test_the_start_asks_and_goes_on(
         assert len(chain.entries(store, "gig")) == 300
     assert len(asked) == 1
     assert "damaged" in asked[0]
+
+
+def test_a_going_back_that_was_cut_off_is_finished_and_said(
+    qapp: QApplication, torn: Path, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = os.replace
+
+    def replace(source: Path, target: Path) -> None:
+        if Path(source) == torn or ".before-" in Path(source).name:
+            raise OSError(5, "Input/output error")
+        real(source, target)
+
+    (backup,) = default_folder(torn).glob("*.sqlite3")
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", replace)
+        patch.setattr(Path, "unlink", lambda *_, **__: None)  # killed before it could tidy up
+        with pytest.raises(StoreError):
+            go_back_closed(torn, backup, NOW_S)
+    said = []
+
+    def begin(window: MainWindow, _demo: bool) -> None:
+        said.append(window.desk.messages.text)
+        window.close()
+
+    monkeypatch.setattr(app, "begin_when_shown", begin)
+    monkeypatch.setattr(QApplication, "exec", lambda *_: 0)
+    app.run([], database=torn, resources=root / "resources", demo=False, clock=now_s)
+    assert "it was finished now. What was there before is in shop.sqlite3.before-" in said[0]
+    assert entries(torn) == 300
 
 
 def test_giving_up_is_one_line(qtbot: QtBot, torn: Path, monkeypatch: pytest.MonkeyPatch) -> None:
