@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from advisor.record.canonical import Json
 from advisor.record.effective import counting
 from advisor.record.entry import Entry, moment_of, numbers_of
+from advisor.record.taken_back import since_taken_back
 
 #: The kinds this is read from.
 KINDS_READ = ("batch", "batch end", "application", "film", "correction")
@@ -95,10 +96,7 @@ class _Fold:
 
     def _application(self, entry: Entry) -> None:
         event, coat = str(entry.data.get("event", "")), entry.coat_id
-        if event == "not on":
-            self.going.pop(coat, None)
-            self.finished.pop(coat, None)
-        elif event == "finish":
+        if event == "finish":
             self._finish(entry)
         elif event:
             self.going[coat] = _moved(self._touched(entry), event, entry)
@@ -126,7 +124,8 @@ def fold(entries: Iterable[Entry]) -> BenchState:
     """Return the bench after these entries of one job; kinds it is not read from are passed by."""
     bench = _Fold()
     # A late entry belongs where it happened; what happened at once goes by its number.
-    for entry in sorted(counting(entries), key=lambda e: (e.at_s, e.number)):
+    told = since_taken_back(counting(entries))
+    for entry in sorted(told, key=lambda e: (e.at_s, e.number)):
         bench.take(entry)
     finished = sorted(bench.finished.values(), key=lambda one: one.end_s)
     return BenchState(

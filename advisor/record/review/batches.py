@@ -43,7 +43,7 @@ def _batch(
     read = AirSince(air.time_s[since].astype(float), air.value[since])
     found = countdown(product, mixed, read, now_s if last is None else last)
     until, plain = found.usable_until_s, _plain_until(entry, product, entered)
-    standing = _standing(last, until, plain)
+    standing = _standing(last, until, plain) if plain is not None or _ages(product) else "inside"
     text = _said(standing, last, until, plain, words)
     early_s = _early_s(entry, told)
     if early_s >= ROUNDED_S:
@@ -127,6 +127,11 @@ def _said(
     if standing == "not known":
         return f"{told} by the running clock on the measured air; by its mix as entered it lasted"
     return told
+
+
+def _ages(product: Product) -> bool:
+    """Whether a pot life is there or missing: one can alone has none."""
+    return len(product.mix.ratio) > 1 or asks_batch(product)
 
 
 def asks_batch(product: Product) -> bool:

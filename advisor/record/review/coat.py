@@ -14,7 +14,7 @@ from advisor.record.entry import Entry
 from advisor.record.in_force import limits_of
 from advisor.record.review.batches import asks_batch, batches, films
 from advisor.record.review.decision import decision
-from advisor.record.review.interval import Below, interval
+from advisor.record.review.interval import Below, interval, without_end
 from advisor.record.review.limits import Found, asked_of, reviewed
 from advisor.record.review.look import Look
 from advisor.record.review.notes import notes_of, product_then
@@ -76,6 +76,7 @@ def parts_of(look: Look) -> Parts:
     laid = stages(tale, look.product, look.tracks.surface, look.now_s, covered)
     limits = tale.limits_then or _limits_now(look)
     below = _below(look, tale, under, laid)
+    between = _interval(look, tale, under, below)
     found = [reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)]
     unread = [one for one in found if one.review.worst is None and _may_go_unread(one)]
     return Parts(
@@ -85,7 +86,7 @@ def parts_of(look: Look) -> Parts:
         found=tuple(one for one in found if one not in unread),
         unread=tuple(one.review.limit.label for one in unread),
         below=below,
-        interval=None if below is None else interval(below, look.tracks),
+        interval=between,
         batches=batches(tale, look.product, look.tracks.air, look.now_s, look.words),
         films=films(tale),
         dips=dips(tale, laid, look.tracks.margin, None if under is None else under.ended_s),
@@ -102,9 +103,9 @@ def review_coat(look: Look) -> CoatReview:
     at = parts_of(look)
     tale, laid, words = at.tale, at.laid, look.words
     assert tale.started_s is not None
-    no_batch = not at.batches and asks_batch(look.product)
-    standing = _overall(at.found, at.others, no_batch=no_batch)
-    ongoing = _ongoing(laid, no_batch=no_batch)
+    missing = _missing(look, at)
+    standing = _overall(at.found, at.others, missing)
+    ongoing = _ongoing(laid, missing)
     return CoatReview(
         coat_id=look.coat.id,
         coat_name=look.coat.name,
@@ -154,11 +155,32 @@ def _below(look: Look, tale: Told, under: Told | None, laid: Stages) -> Below | 
                  tale.started_s, laid.ended_s, area.outdoors)  # fmt: skip
 
 
-def _overall(found: Sequence[Found], others: Sequence[Other], *, no_batch: bool) -> Standing:
+def _interval(
+    look: Look, tale: Told, under: Told | None, below: Below | None
+) -> IntervalReview | None:
+    if below is not None:
+        return interval(below, look.tracks)
+    if under is None or under.started_s is None or tale.started_s is None:
+        return None
+    return without_end(under.coat, tale.started_s, under.started_s)
+
+
+def _missing(look: Look, at: Parts) -> tuple[str, ...]:
+    """Name what the record never had and what no reading can stand for."""
+    under = look.job.below(look.coat)
+    found = ["its pot life, since no batch is in the record"]
+    if at.batches or not asks_batch(look.product):
+        found = []
+    if under is not None and at.interval is None:
+        found.append(f"the time since {under.name}, which is not in the record as on")
+    return tuple(found)
+
+
+def _overall(found: Sequence[Found], others: Sequence[Other], missing: Sequence[str]) -> Standing:
     standings = [*(one.review.standing for one in found), *(one.standing for one in others)]
     if "outside" in standings:
         return "outside"
-    return "not known" if no_batch or not found or "not known" in standings else "inside"
+    return "not known" if missing or not found or "not known" in standings else "inside"
 
 
 def _passed(moment_s: float | None, laid: Stages) -> float | None:
@@ -166,14 +188,14 @@ def _passed(moment_s: float | None, laid: Stages) -> float | None:
     return moment_s if moment_s is not None and moment_s <= laid.until_s else None
 
 
-def _ongoing(laid: Stages, *, no_batch: bool) -> str:
+def _ongoing(laid: Stages, missing: Sequence[str]) -> str:
     """Say why the end of a coat is not known yet, or which part the record never had."""
     if not laid.finished:
         return "it is still going on"
     if laid.tack_free.earliest_s > laid.until_s:
         return "it is not tack-free yet"
-    if no_batch:
-        return "its pot life, since no batch is in the record"
+    if missing:
+        return ". Not known: ".join(missing)
     return "it cannot take dew yet" if laid.dew_safe.earliest_s > laid.until_s else ""
 
 

@@ -20,6 +20,7 @@ from advisor.coatings.clocks import maximum_clock, minimum_clock
 from advisor.coatings.product import NextCoat
 from advisor.coatings.tables import TimeTable
 from advisor.planning.case import Previous, cure_min_c, next_table
+from advisor.planning.job import Coat
 from advisor.planning.limits import ON_THE_LIMIT
 from advisor.planning.previous import Overcoating, hottest_hour_c
 from advisor.planning.words import duration
@@ -69,7 +70,7 @@ class Below:
 
     @property
     def _hours(self) -> list[float]:
-        return [(reached - painted) / 3600.0 for painted, reached in self.patches]
+        return [max(0.0, reached - painted) / 3600.0 for painted, reached in self.patches]
 
 
 @dataclass(frozen=True)
@@ -103,6 +104,13 @@ def interval(below: Below, tracks: Tracks) -> IntervalReview:
     )  # fmt: skip
 
 
+def without_end(under: Coat, reached_s: float, started_s: float) -> IntervalReview:
+    """The interval to a coat below that was begun at a time and has no last patch."""
+    hours = max(0.0, reached_s - started_s) / 3600.0
+    text = f"{duration(hours)} since its first patch; when its last one went on is not known"
+    return IntervalReview(under.id, under.name, hours, None, None, "not known", text)
+
+
 def sides_of(below: Below, row: NextCoat, tracks: Tracks) -> list[tuple[str, Side]]:
     """Return minimum ("min") and maximum ("max") of both patches."""
     return [side for patch in below.patches for side in _patch(below, row, tracks, patch)]
@@ -116,6 +124,8 @@ def _patch(
     below: Below, row: NextCoat, tracks: Tracks, patch: tuple[float, float]
 ) -> list[tuple[str, Side]]:
     previous = below.previous
+    if patch[1] < patch[0]:
+        return [("min", Side(None, "outside", "before the coat below was on there"))]
     over = Overcoating.of(previous, row, _along(tracks, patch))
     low = next_table(previous.product, row.min_h, runs_out=False)
     sides = [("min", _minimum(low, cure_min_c(previous.product), over.series, patch))]

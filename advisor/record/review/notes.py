@@ -9,6 +9,7 @@ from advisor.planning.rules import ASSUMED
 from advisor.planning.words import duration
 from advisor.record.in_force import TYPICAL
 from advisor.record.review.look import Look
+from advisor.record.review.observed import impossible
 from advisor.record.review.told import Told, numbers_in
 from advisor.record.review_types import LimitInForce, TimeSpan
 from advisor.record.telling import LATE_S, day_and_clock
@@ -61,6 +62,12 @@ def _about_readings(look: Look, span: TimeSpan, tale: Told) -> list[str]:
         if one.entry.kind == "reading" and span.from_s <= one.entry.at_s <= span.to_s
     ]
     own = [*(one.entry for one in written), *tale.entries]
+    notes += [
+        f"entry {one.entry.number}: {odd} cannot be so and was not counted"
+        for one in written
+        if not one.struck_out
+        for odd in impossible(one.now)
+    ]
     late = sorted({e.number for e in own if e.late_s > LATE_S})
     if late:
         notes.append(f"written late, over {LATE_S // 60} min after: entries {_list(late)}")

@@ -14,6 +14,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.climate.quality import POSSIBLE
 from advisor.climate.reading_store import OBSERVED
 from advisor.climate.readings import DOUBTFUL, Flag, Origin, ReadingTable
 from advisor.climate.series import on_grid
@@ -40,6 +41,8 @@ _FIELDS: Mapping[str, str] = MappingProxyType(
     }
 )
 _SURFACES = ("surface_temp_c", "surface_hot_c")
+#: Closed intervals of what can be read, by column.
+_CAN_BE = MappingProxyType({**POSSIBLE, "surface_hot_c": POSSIBLE["surface_temp_c"]})
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,7 +240,8 @@ def _joins(row: Mapping[str, float], values: Mapping[str, float]) -> bool:
 def _values(entry: Entry, area_id: str) -> tuple[dict[str, float], Origin]:
     """Return what an entry says was observed, by column, and its origin.
 
-    What was reckoned (a dew point in print, rounded) or is in another unit is left out.
+    What was reckoned (a dew point in print, rounded), is in another unit or cannot be so is left
+    out.
     """
     found: dict[str, float] = {}
     origin = Origin.TYPED
@@ -245,7 +249,7 @@ def _values(entry: Entry, area_id: str) -> tuple[dict[str, float], Origin]:
     for field, column in _FIELDS.items():
         kept = entry.data.get(field)
         number = number_of(kept)
-        if number is None or not isinstance(kept, Mapping):
+        if number is None or not isinstance(kept, Mapping) or not _can_be(column, number):
             continue
         if kept.get("unit") != KINDS["reading"].field(field).unit or (
             elsewhere and column in _SURFACES
@@ -254,3 +258,18 @@ def _values(entry: Entry, area_id: str) -> tuple[dict[str, float], Origin]:
         if kept.get("source") in list(OBSERVED):
             found[column], origin = number, Origin(str(kept["source"]))
     return found, origin
+
+
+def impossible(entry: Entry) -> tuple[str, ...]:
+    """Return the fields of a reading whose number nobody can have read, in words."""
+    fields = KINDS["reading"].field
+    return tuple(
+        f"{fields(field).label.lower()} {number:g} {fields(field).unit}"
+        for field, column in _FIELDS.items()
+        if (number := number_of(entry.data.get(field))) is not None and not _can_be(column, number)
+    )
+
+
+def _can_be(column: str, value: float) -> bool:
+    low, high = _CAN_BE[column]
+    return low <= value <= high and not (column == "rh_pct" and value == 0.0)

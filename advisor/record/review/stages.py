@@ -92,11 +92,13 @@ def stages(
 ) -> Stages:
     """Lay out the phases of a coat; `covered_s` when the next coat was begun over it."""
     assert told.started_s is not None
+    if covered_s is not None and told.ended_s is not None:
+        covered_s = max(covered_s, told.ended_s)  # begun over while it still went on
     until = now_s if covered_s is None else min(now_s, covered_s)
     ended = until if told.ended_s is None else told.ended_s
     last = min(max(until, ended), ended + LONGEST_S)
     dry = column_table(product, "tack_free_h") or column_table(product, "sandable_h")
-    tack = _observed(told, _event(dry, product, surface, ended, last), covered_s)
+    tack = _observed(told, _event(dry, product, surface, ended, last), ended)
     dew = tack
     if product.product_class not in FILLERS:
         dew = _later(_event(dew_safe_table(product), product, surface, ended, last), tack)
@@ -119,9 +121,13 @@ def _later(moment: Moment, floor: Moment) -> Moment:
     )
 
 
-def _observed(told: Told, moment: Moment, covered_s: float | None) -> Moment:
-    """Where the readings do not tell, the touch of a finger does: tack-free by then at latest."""
-    seen = [e.at_s for e in told.of("observation") if e.data.get("what") == "tack-free"]
+def _observed(told: Told, moment: Moment, ended_s: float) -> Moment:
+    """Where the readings do not tell, the touch of a finger does: tack-free by then at latest.
+
+    Before its last patch it was another film that was touched.
+    """
+    touched = [e for e in told.of("observation") if e.data.get("what") == "tack-free"]
+    seen = [e.at_s for e in touched if e.at_s >= ended_s]
     if moment.known or not seen:
         return moment
     at_s = min(seen)

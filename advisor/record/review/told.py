@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
 
 from advisor.planning.job import Coat
@@ -10,6 +10,7 @@ from advisor.record.effective import Effective
 from advisor.record.entry import Entry, moment_of, number_of
 from advisor.record.in_force import from_known
 from advisor.record.review_types import LimitInForce
+from advisor.record.taken_back import event_of, since_taken_back
 
 #: No batch lives longer than from one day to the next.
 OLDEST_BATCH_S = 86400
@@ -21,7 +22,8 @@ SANDED = ("sanded and wiped", "abraded", "blasted")
 class Told:
     """One coat as the record tells it now; times UTC seconds, None where it does not say.
 
-    `entries` are the coat's own, struck-out ones left out; `prepared` those of its area.
+    `entries` are the batches it was laid from and the coat's own, `prepared` those of its area,
+    each kind in the order of when things happened; struck-out ones are left out.
     """
 
     coat: Coat
@@ -44,14 +46,18 @@ class Told:
     @property
     def decided(self) -> Entry | None:
         """The entry with what was known and shown when the coat was begun."""
-        begun = [*self.of("batch"), *self.of("application")]
-        return next((entry for entry in begun if entry.known), None)
+        return next((entry for entry in self._begun if entry.known), None)
 
     @property
     def limits_then(self) -> tuple[LimitInForce, ...]:
         """The limits that entry was kept with; none where it has none."""
+        return next((found for entry in self._begun if (found := from_known(entry.known))), ())
+
+    @property
+    def _begun(self) -> list[Entry]:
+        """Its batches and events; what was known of a batch of another coat is not of this."""
         begun = [*self.of("batch"), *self.of("application")]
-        return next((found for entry in begun if (found := from_known(entry.known))), ())
+        return [entry for entry in begun if entry.coat_id == self.coat.id]
 
     def prepared_between(self, first_s: float, last_s: float, *what: str) -> tuple[Entry, ...]:
         """Return preparation of the area in a stretch of time, of some kinds where asked."""
@@ -64,43 +70,59 @@ class Told:
 
 def told(coat: Coat, record: Iterable[Effective]) -> Told:
     """Read a coat from the record with its corrections; where that is silent, from the job."""
-    now = [found.now for found in record if not found.struck_out]
-    own = _since_taken_back([entry for entry in now if entry.coat_id == coat.id])
+    kept = [found.now for found in record if not found.struck_out]
+    now = sorted(kept, key=lambda entry: (entry.at_s, entry.number))
+    own = since_taken_back(entry for entry in now if entry.coat_id == coat.id)
     started, ended = _applied(own)
-    if ended is None and coat.laid is not None:
-        laid = coat.laid
-        started, ended = laid.start_s if started is None else started, laid.end_s
-    own = [e for e in own if e.kind != "batch" or _of_this_try(e, started, ended)]
-    mixed = [e.at_s for e in own if e.kind == "batch"]
+    if coat.laid is not None and not any(event_of(entry) == "finish" for entry in own):
+        started = coat.laid.start_s if started is None else started
+        ended = coat.laid.end_s
+    named = _batches_named(own)
+    batches = [
+        e
+        for e in now
+        if e.kind == "batch" and (e.number in named or _of_this_try(e, coat, started, ended))
+    ]
+    mixed = [e.at_s for e in batches if not _long_before(e, started)]
+    entries = (*batches, *(e for e in own if e.kind != "batch"))
     prepared = [e for e in now if e.kind == "preparation" and e.area_id == coat.area_id]
-    return Told(coat, tuple(own), tuple(prepared), min(mixed, default=None), started, ended)
+    return Told(coat, entries, tuple(prepared), min(mixed, default=None), started, ended)
 
 
-def _since_taken_back(own: Sequence[Entry]) -> list[Entry]:
-    """Leave out the application told before the coat was said not to be on after all."""
-    back = [k for k, e in enumerate(own) if _event(e) == "not on"]
-    first = back[-1] + 1 if back else 0
-    return [e for k, e in enumerate(own) if k >= first or e.kind not in ("application", "film")]
+def _batches_named(own: Iterable[Entry]) -> Set[int]:
+    """Entry numbers of the batches that a coat's own events say it was laid from."""
+    named = [str(e.data.get("batch", "")) for e in own if e.kind == "application"]
+    return {int(number) for number in named if number.isdecimal()}
 
 
-def _of_this_try(batch: Entry, started: float | None, ended: float | None) -> bool:
+def _of_this_try(batch: Entry, coat: Coat, started: float | None, ended: float | None) -> bool:
     """Whether a batch was mixed for this coat as it is on, not for a start given up long before."""
-    early = started is not None and batch.at_s < started - OLDEST_BATCH_S
-    return not early and (ended is None or batch.at_s <= ended)
+    early = _long_before(batch, started)
+    return batch.coat_id == coat.id and not early and (ended is None or batch.at_s <= ended)
 
 
-def _event(entry: Entry) -> str:
-    return str(entry.data.get("event", "")) if entry.kind == "application" else ""
+def _long_before(batch: Entry, started: float | None) -> bool:
+    return started is not None and batch.at_s < started - OLDEST_BATCH_S
 
 
 def _applied(own: Sequence[Entry]) -> tuple[float | None, float | None]:
-    """When the first and the last patch were painted, as the events say."""
-    finish = [e for e in own if _event(e) == "finish"]
-    ended = finish[-1].at_s if finish else None
-    begun = [e.at_s for e in own if _event(e) in ("start", "patch")]
-    if not begun and finish:
-        begun = [moment_of(finish[-1].data.get("began")) or finish[-1].at_s]
-    return min(begun, default=None), ended
+    """When the first and the last patch were painted, as the events say, which are in time order.
+
+    Begun or carried on again after the last patch, a coat has no end until it is told anew.
+    """
+    finish = max((e for e in own if event_of(e) == "finish"), key=_number, default=None)
+    begun = [e.at_s for e in own if event_of(e) in ("start", "patch")]
+    if finish is None:
+        return min(begun, default=None), None
+    began = begun or [moment_of(finish.data.get("began")) or finish.at_s]
+    after = [e for e in own if e.at_s > finish.at_s]
+    if any(event_of(e) in ("start", "carry on") for e in after):
+        return min(began), None
+    return min(began), max([finish.at_s, *(e.at_s for e in after if event_of(e) == "patch")])
+
+
+def _number(entry: Entry) -> int:
+    return entry.number
 
 
 def numbers_in(entries: Iterable[Entry], field: str) -> list[tuple[float, int]]:

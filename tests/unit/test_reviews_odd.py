@@ -1,0 +1,240 @@
+"""Records of an awkward day: told late, overlapping, taken back, with numbers nobody can read.
+
+Figures and products are those of `test_reviews`, invented and round.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from advisor.base.store import Store
+from advisor.record import chain
+from advisor.record.bench_state import fold
+from advisor.record.canonical import Json
+from advisor.record.entry import Entry, quantity
+from advisor.work.workbench import Workbench
+from tests.unit.test_reviews import (
+    JOB,
+    at,
+    keep_sheet,
+    limit,
+    magnus_dew_c,
+    mix,
+    read,
+    steady,
+    whole_coat,
+)
+
+
+@pytest.fixture
+def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
+    made = Workbench(store, root / "resources")
+    keep_sheet(made, tmp_path)
+    made.save_job(JOB)
+    return made
+
+
+def event(
+    bench: Workbench, what: str, hours: float, coat: str = "one", *, told: float = 0.0, **data: Json
+) -> Entry:
+    """One event of a coat, told when it happened or later."""
+    return bench.record.add("application", {"event": what, **data}, at_s=at(hours),
+                            now_s=at(max(told, hours)), coat_id=coat)  # fmt: skip
+
+
+# --- told late, in another order than it happened --------------------------------------------
+
+
+def test_a_batch_told_late_is_not_the_newest(bench: Workbench) -> None:
+    """Mixed at 9 and 12, the first told after the second: the patch at 12:30 is of the second."""
+    second = mix(bench, 12)
+    bench.record.add("batch", {"product": "own gloss", "mix_temp": quantity("20", "°C", "typed")},
+                     at_s=at(9), now_s=at(13), coat_id="one")  # fmt: skip
+    steady(bench, 8.75, 24.75)
+    event(bench, "start", 9.25)
+    event(bench, "patch", 10)
+    event(bench, "patch", 12.5)
+    event(bench, "finish", 13)
+    review = bench.reviews.coat("one", at(30))
+    used = {b.mixed_s: b.last_used_s for b in review.batches}
+    assert used == {at(9): at(10), at(12): at(13)}
+    assert {b.standing for b in review.batches} == {"inside"}
+    assert [b.mixed_s for b in review.batches] == [at(9), at(12)]
+    assert second.number == review.batches[1].entry.number
+
+
+def test_preparation_told_late_is_not_the_last(bench: Workbench) -> None:
+    bench.log_sanded(at(8), "side", at(8))
+    whole_coat(bench)
+    bench.log_sanded(at(2), "side", at(20))
+    notes = bench.reviews.coat("one", at(30)).notes
+    assert "first patch 1 h after it was sanded and wiped" in notes
+
+
+def test_drying_told_out_of_order_answers_with_the_first_after_the_dip(bench: Workbench) -> None:
+    whole_coat(bench)
+    dew = magnus_dew_c(20, 50)
+    for hours in (15.9, 16.9):
+        read(bench, hours, cold=dew - 0.5)
+    bench.log_sanded(at(36), "side", at(36))
+    bench.log_dried(at(24), "side", at(37))
+    notes = bench.reviews.coat("one", at(40)).notes
+    assert any("dried and wiped Tue 2 Jun 2026 00:00" in note for note in notes)
+
+
+# --- events that do not fit together -----------------------------------------------------------
+
+
+def test_a_patch_after_the_last_patch_is_part_of_the_coat(bench: Workbench) -> None:
+    """A holiday filled in at 12 is wet paint: what was read then counts as while it went on."""
+    mix(bench, 9)
+    steady(bench, 8.75, 30.75)
+    event(bench, "start", 9)
+    event(bench, "finish", 10)
+    event(bench, "patch", 11.9)
+    read(bench, 11.5, air=31.0)
+    review = bench.reviews.coat("one", at(40))
+    assert limit(review, "air_temp").standing == "outside"
+
+
+def test_carried_on_after_the_last_patch_is_not_finished(bench: Workbench) -> None:
+    mix(bench, 9)
+    steady(bench, 8.75, 20.75)
+    event(bench, "start", 9)
+    event(bench, "finish", 10)
+    event(bench, "carry on", 11)
+    review = bench.reviews.coat("one", at(11.5))
+    assert review.standing == "not known"
+    assert "still going on" in review.summary
+
+
+def test_tack_free_seen_on_a_coat_taken_back_says_nothing_of_this_one(bench: Workbench) -> None:
+    mix(bench, 5)
+    event(bench, "start", 5)
+    bench.record.add("observation", {"what": "tack-free"}, at_s=at(7), now_s=at(7), coat_id="one")
+    bench.unlay_coat("one", at(8))
+    mix(bench, 9)
+    read(bench, 8.9)
+    read(bench, 9.9)
+    bench.lay_coat("one", at(9), at(10))
+    review = bench.reviews.coat("one", at(30))
+    assert review.tack_free_s is None
+    assert limit(review, "margin").hours_asked > 1.0
+    assert review.standing == "not known"
+
+
+def test_a_coat_begun_over_one_still_going_on(bench: Workbench) -> None:
+    """Two painters, one behind the other: the lower coat is looked at to its own last patch."""
+    mix(bench, 9)
+    steady(bench, 8.75, 30.75)
+    bench.lay_coat("one", at(9), at(12))
+    mix(bench, 10, "two")
+    bench.lay_coat("two", at(10), at(13))
+    read(bench, 11.5, air=31.0)
+    below = bench.reviews.coat("one", at(40))
+    assert limit(below, "air_temp").hours_asked == pytest.approx(3.0)
+    assert limit(below, "air_temp").standing == "outside"
+    above = bench.reviews.coat("two", at(40))
+    assert above.interval is not None
+    assert above.interval.standing == "outside"
+
+
+def test_over_before_the_patch_below_was_painted(bench: Workbench) -> None:
+    mix(bench, 9)
+    steady(bench, 8.75, 30.75)
+    bench.lay_coat("one", at(9), at(12))
+    mix(bench, 10, "two")
+    bench.lay_coat("two", at(10), at(11))
+    interval = bench.reviews.coat("two", at(40)).interval
+    assert interval is not None
+    assert interval.standing == "outside"
+    assert "-" not in interval.text
+
+
+def test_over_a_coat_with_no_end_the_interval_is_not_known(bench: Workbench) -> None:
+    mix(bench, 9)
+    event(bench, "start", 9)
+    whole_coat(bench, "two", 33.0)
+    review = bench.reviews.coat("two", at(60))
+    assert review.interval is not None
+    assert review.interval.standing == review.standing == "not known"
+    assert "first gloss" in review.summary
+
+
+def test_over_a_coat_the_record_never_had_says_so(bench: Workbench) -> None:
+    whole_coat(bench, "two", 33.0)
+    review = bench.reviews.coat("two", at(60))
+    assert review.standing == "not known"
+    assert "Not known: the time since first gloss, which is not in the record" in review.summary
+
+
+def test_what_is_on_after_it_was_taken_back_late(bench: Workbench) -> None:
+    """Told on, taken back at 12, then told again for 9 to 10: the later word counts."""
+    whole_coat(bench)
+    bench.unlay_coat("one", at(12))
+    bench.lay_coat("one", at(9), at(10), at(13))
+    state = fold(chain.entries(bench.store, "j"))
+    assert [one.coat_id for one in state.finished] == ["one"]
+    assert bench.reviews.coat("one", at(30)).started_s == at(9)
+
+
+# --- batches ---------------------------------------------------------------------------------
+
+
+def test_a_batch_older_than_a_day_that_was_used_is_judged(bench: Workbench) -> None:
+    old = mix(bench, 9)
+    steady(bench, 32.75, 44.75)
+    event(bench, "start", 35, batch=str(old.number))
+    event(bench, "finish", 36, batch=str(old.number))
+    (found,) = bench.reviews.coat("one", at(60)).batches
+    assert found.standing == "outside"
+
+
+def test_paint_from_a_batch_mixed_for_another_coat_is_judged(bench: Workbench) -> None:
+    shared = mix(bench, 9)
+    bench.lay_coat("one", at(9), at(10))
+    steady(bench, 8.75, 24.75)
+    event(bench, "start", 11, "deck", batch=str(shared.number))
+    event(bench, "finish", 12.5, "deck", batch=str(shared.number))
+    (found,) = bench.reviews.coat("deck", at(60)).batches
+    assert found.standing == "outside"
+    (own,) = bench.reviews.coat("one", at(60)).batches
+    assert own.last_used_s == at(10)
+
+
+def test_one_part_paint_with_its_tin_in_the_record_can_be_inside(
+    bench: Workbench, tmp_path: Path
+) -> None:
+    path = tmp_path / "own-gloss.toml"
+    text = path.read_text("utf-8").replace("pot_life_h = [6, 3, 1.5]\n", "")
+    text = text.replace('class = "two-part-gloss"', 'class = "alkyd"')
+    path.write_text(text.replace('ratio = "2:1"\n', ""), "utf-8")
+    bench.add_product_file(path)
+    whole_coat(bench)
+    assert bench.reviews.coat("one", at(30)).standing == "inside"
+
+
+# --- numbers nobody can have read --------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("field", "value", "unit"), [
+    ("rh", "590", "%"), ("rh", "0", "%"), ("rh", "-5", "%"), ("air_temp", "200", "°C"),
+    ("air_temp", "-300", "°C"), ("surface_temp", "999999999999", "°C"),
+    ("dew_point", "-999", "°C"),
+])  # fmt: skip
+def test_an_impossible_number_stops_nothing_and_is_told(
+    bench: Workbench, field: str, value: str, unit: str
+) -> None:
+    whole_coat(bench)
+    wrong = read(bench, 11.5, rh=55.0)
+    assert wrong is not None
+    data = {**wrong.data, field: quantity(value, unit, "typed")}
+    bench.record.strike_out(wrong.number, "typed anew", at(12))
+    anew = bench.record.add("reading", data, at_s=at(11.5), now_s=at(12), area_id="side")
+    review = bench.reviews.coat("one", at(30))
+    assert review.standing == "inside"  # by the readings an hour before and after
+    told = f"entry {anew.number}: "
+    (note,) = [n for n in review.notes if n.startswith(told)]
+    assert note.endswith("cannot be so and was not counted")
