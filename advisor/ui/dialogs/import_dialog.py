@@ -28,7 +28,7 @@ from advisor.ui.dialogs.fields import (
 )
 from advisor.ui.dialogs.import_preview import ImportPreview, column_words, has_surface
 from advisor.ui.operations import Failure, Operations
-from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.ui.widgets.parts import BigButton, Tall, size_to_screen, text
 from advisor.work.workbench import Workbench
 
 _KINDS = "Logs and weather files (*.csv *.txt *.tsv *.dat *.log *.epw);;All files (*)"
@@ -87,7 +87,7 @@ class ImportDialog(QDialog):
         self._lay_out()
         self._connect()
         self._show_state()
-        self.resize(900, 760)
+        size_to_screen(self, 900, 760, int(bench.settings.number("scale_pct")))
 
     # --- what a person does --------------------------------------------------------------
 

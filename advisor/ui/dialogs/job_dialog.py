@@ -25,7 +25,7 @@ from advisor.ui.dialogs.job_head import JobHead, likely_zone
 from advisor.ui.dialogs.job_rows import AreaRow, CoatRow, RowList
 from advisor.ui.dialogs.product_copy import words_to_id
 from advisor.ui.dialogs.product_shelf import ProductShelf, product_options
-from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.ui.widgets.parts import BigButton, Tall, size_to_screen, text
 from advisor.work.workbench import Workbench
 
 _KINDS = "Job files (*.toml);;All files (*)"
@@ -56,7 +56,7 @@ class JobDialog(QDialog):
         self._lay_out()
         self._connect()
         self.show_job(None if new else bench.job())
-        self.resize(980, 760)
+        size_to_screen(self, 980, 760, int(bench.settings.number("scale_pct")))
 
     # --- what the form shows -------------------------------------------------------------
 

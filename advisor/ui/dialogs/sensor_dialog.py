@@ -31,7 +31,7 @@ from advisor.ui.dialogs.fields import (
 )
 from advisor.ui.dialogs.sensor_values import ValueRows
 from advisor.ui.operations import Failure, Operations
-from advisor.ui.widgets.parts import BigButton, Tall, card, text
+from advisor.ui.widgets.parts import BigButton, Tall, card, size_to_screen, text
 from advisor.ui.widgets.twice_pressed import TwicePressed
 from advisor.work.readings_look import Zone
 
@@ -67,7 +67,7 @@ class SensorDialog(QDialog):
         self._lay_out()
         self._connect()
         self._show_kind()
-        self.resize(760, 700)
+        size_to_screen(self, 760, 700, desk.look.scale_pct)
 
     # --- fields --------------------------------------------------------------------------
 

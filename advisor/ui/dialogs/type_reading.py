@@ -10,7 +10,7 @@ from advisor.ui.dialogs.fields import button
 from advisor.ui.operations import Failure
 from advisor.ui.panes.at_the_work import EXCHANGED, KINDS, reading_in
 from advisor.ui.widgets.number_pad import NumberPad
-from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.parts import BigButton, size_to_screen, text
 from advisor.ui.widgets.reading_box import ReadingBox
 from advisor.work.readings_look import Zone
 from advisor.work.views import Reading
@@ -40,7 +40,7 @@ class TypeReadingDialog(QDialog):
             box.pad_unwanted.connect(self.pad.put_away)
         self.cancel.clicked.connect(self.reject)
         self.keep.clicked.connect(self.accept)
-        self.resize(760, 440)
+        size_to_screen(self, 760, 440, desk.look.scale_pct)
 
     def _lay_out(self, words: Words) -> None:
         grid = QGridLayout()

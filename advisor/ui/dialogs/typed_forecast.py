@@ -12,7 +12,7 @@ from advisor.base.errors import AdvisorError
 from advisor.climate.sources.typed import CLOUD_PCT, WIND_M_S, TypedForecast
 from advisor.planning.words import Words
 from advisor.ui.dialogs.fields import ChoiceField, Field, SignedField, SwitchField, button
-from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.parts import BigButton, size_to_screen, text
 from advisor.work.workbench import Workbench
 
 DAYS = 3
@@ -46,7 +46,7 @@ class TypedForecastDialog(QDialog):
         self.keep.setAutoDefault(False)
         self.keep.clicked.connect(self.accept)
         self._lay_out()
-        self.resize(860, 520)
+        size_to_screen(self, 860, 520, int(bench.settings.number("scale_pct")))
 
     def _make_fields(self, words: Words) -> None:
         today = datetime.fromtimestamp(self._now_s, words.zone)

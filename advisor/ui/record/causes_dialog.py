@@ -11,7 +11,7 @@ from advisor.record.review_types import Cause, Evidence
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import button
 from advisor.ui.operations import Failure
-from advisor.ui.widgets.parts import Tall, clear, text
+from advisor.ui.widgets.parts import Tall, clear, size_to_screen, text
 
 _TOLD = (
     "Likeliest first, by what stands in the record of this coat. It narrows the search down; it "
@@ -43,7 +43,7 @@ class CausesDialog(QDialog):
         column.addWidget(text(_TOLD, "small", wrap=True))
         column.addWidget(area, 1)
         column.addWidget(away, 0, Qt.AlignmentFlag.AlignRight)
-        self.resize(900, 700)
+        size_to_screen(self, 900, 700, desk.look.scale_pct)
         self._ask(number)
 
     def _ask(self, number: int) -> None:

@@ -32,7 +32,7 @@ from advisor.ui.record.entry_row import struck
 from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
-from advisor.ui.widgets.parts import Tall, clear, text
+from advisor.ui.widgets.parts import Tall, clear, size_to_screen, text
 
 _TOLD = "What was written stays to be read, with a line through it, your reason, name and the time."
 _RECKONED = "Dew point and the room above it are reckoned anew and shown the same way."
@@ -59,7 +59,7 @@ class CorrectDialog(KeepDialog):
         self._lay_out(kind.label)
         self._connect()
         self._show_kept()
-        self.resize(1120, 740)
+        size_to_screen(self, 1120, 740, desk.look.scale_pct)
 
     def _make_fields(self) -> None:
         entry = self._told.now

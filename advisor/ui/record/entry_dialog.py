@@ -25,7 +25,7 @@ from advisor.ui.record.entry_form import EntryForm
 from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
-from advisor.ui.widgets.parts import BigButton, Tall, text
+from advisor.ui.widgets.parts import BigButton, Tall, size_to_screen, text
 from advisor.work.by_hand import ByHand, keep_by_hand
 
 #: Kinds with a form of their own elsewhere: they need a file, or change a list.
@@ -69,7 +69,7 @@ class EntryDialog(KeepDialog):
         column = QVBoxLayout(self)
         column.addWidget(self._stack)
         self._make_page()
-        self.resize(1060, 740)
+        size_to_screen(self, 1060, 740, desk.look.scale_pct)
         if kind:
             self.begin(kind)
 

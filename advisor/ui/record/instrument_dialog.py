@@ -12,7 +12,7 @@ from advisor.ui.desk import Desk
 from advisor.ui.record.editors import TextEditor
 from advisor.ui.record.entry_form import EntryForm
 from advisor.ui.record.keep_dialog import KeepDialog
-from advisor.ui.widgets.parts import Tall
+from advisor.ui.widgets.parts import Tall, size_to_screen
 from advisor.work.instrument_list import Instrument, keep_instrument
 
 _HINTS = (("calibrated", "2026-05-31"), ("due", "2027-05-31"), ("accuracy", "± 0.5 °C"))
@@ -33,7 +33,7 @@ class InstrumentDialog(KeepDialog):
         if instrument is not None:
             self._fill(instrument)
         self._lay_out()
-        self.resize(900, 640)
+        size_to_screen(self, 900, 640, desk.look.scale_pct)
 
     def _fill(self, instrument: Instrument) -> None:
         for key, value in asdict(instrument).items():

@@ -17,7 +17,7 @@ from advisor.ui.dialogs.fields import ChoiceField, LineField
 from advisor.ui.record.editors import TextEditor
 from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.paper_view import grouped
-from advisor.ui.widgets.parts import text
+from advisor.ui.widgets.parts import size_to_screen, text
 from advisor.work.workbench import Workbench
 
 _TOLD = (
@@ -39,7 +39,7 @@ class SignDialog(KeepDialog):
         self._make_fields()
         self._lay_out()
         self._show_key()
-        self.resize(760, 620)
+        size_to_screen(self, 760, 620, desk.look.scale_pct)
         desk.operations.run("record head to sign", desk.bench.record.head, self._show_head)
 
     def _make_fields(self) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
+    QDialog,
     QFrame,
     QGraphicsOpacityEffect,
     QLabel,
@@ -84,6 +85,19 @@ class Tall(QWidget):
         if event.type() == QEvent.Type.LayoutRequest:
             self.fit()
         return super().event(event)
+
+
+def size_to_screen(dialog: QDialog, wide: int, high: int, scale_pct: int = 100) -> None:
+    """Give a dialog its size in px at 100 %, or what the screen has: its buttons stay in reach.
+
+    A window larger than the screen says it is, as on some remote desktops, counts as seen.
+    """
+    parent = dialog.parentWidget()
+    room = dialog.screen().availableSize()
+    if parent is not None:
+        room = room.expandedTo(parent.window().size())
+    wanted = QSize(wide, high) * (scale_pct / 100)
+    dialog.resize(wanted.boundedTo(room))
 
 
 def fade(widgets: Sequence[QWidget], on: bool) -> None:
