@@ -18,7 +18,7 @@ from advisor.ui.record.editors import TextEditor
 from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import coat_options
-from advisor.ui.widgets.parts import BigButton, text
+from advisor.ui.widgets.parts import BigButton, size_to_screen, text
 from advisor.work.photos import Photo
 
 KINDS_OF_FILE = "Pictures (*.jpg *.jpeg *.png *.tif *.tiff *.gif *.bmp);;All files (*)"
@@ -51,7 +51,7 @@ class PhotoDialog(KeepDialog):
         self.at = MomentEditor(moment, desk.words(), desk.now_s)
         self.at.show_moment(desk.now_s())
         self._lay_out()
-        self.resize(900, 560)
+        size_to_screen(self, 900, 560, desk.look.scale_pct)
 
     def _offers(self) -> list[tuple[str, str]]:
         found = [("0", "no entry")]
