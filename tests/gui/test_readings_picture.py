@@ -146,6 +146,29 @@ def test_two_logs_are_not_filled_on_each_other(qapp: QApplication) -> None:
     assert _warm((ribbon(wet, "metric"), imported)) == [True, False, True]
 
 
+def test_two_sensors_read_in_turn_are_two_whole_lines(qapp: QApplication) -> None:
+    """Air from one, the surface from another a minute later: lines and filling, not dots."""
+    minutes = [60.0 * k for k in range(60)]
+    made = strand(minutes)
+    made.lines["wet_point_c"][:, 1::2] = np.nan
+    made.lines["surface_temp_c"][:, ::2] = np.nan
+    made.lines["surface_temp_c"][:, :20] = np.nan  # hung up at 20 minutes
+    both = ribbon(made, "metric")
+    assert np.isnan(both.drawn["surface_temp_c"][0]).tolist() == [True] * 21 + [False] * 39
+    assert np.isnan(both.drawn["wet_point_c"][0]).tolist() == [False] * 59 + [True]
+    assert _warm((both,)) == [False, True, True]
+    # What is told of a moment stays what was read in it.
+    assert np.isnan(both.lines["surface_temp_c"][0, 30])
+
+
+def test_a_sensor_that_stopped_is_not_drawn_on_because_another_goes_on() -> None:
+    minutes = [60.0 * k for k in range(60)]
+    made = strand(minutes)
+    made.lines["surface_temp_c"][:, 20:40] = np.nan
+    there = ~np.isnan(ribbon(made, "metric").drawn["surface_temp_c"][0])
+    assert there.tolist() == [True] * 20 + [False] * 20 + [True] * 20
+
+
 def _warm(parts: tuple[Ribbon, ...]) -> list[bool]:
     """Whether the filling of a dry surface is seen at 10, 30 and 50 of 60 minutes, at 7.5°."""
     look = Look("light", 100)

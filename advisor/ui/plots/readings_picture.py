@@ -12,7 +12,8 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPainterPath, QPen, QPolygonF
 
 from advisor.base import units as u
-from advisor.climate.reading_strands import Strand
+from advisor.climate.quality import HOLE_S
+from advisor.climate.reading_strands import HOLE_STEPS, Strand
 from advisor.climate.readings import Origin
 from advisor.ui.plots.axis import Axis
 from advisor.ui.plots.lines import Curves, Heights, draw_margin, polygon, runs
@@ -32,13 +33,15 @@ WIDTHS: Mapping[Origin, float] = MappingProxyType({Origin.MEASURED: 2.6, Origin.
 class Ribbon:
     """One origin, in display units. `time_s` [n]; `lines` [2, n] of each line, NaN in holes.
 
-    `margin_k` [n] from the highest dew point to the lowest surface; `doubtful` [n].
+    `drawn` [2, n] are the same lines, straight over moments at which another sensor was read.
+    `margin_k` [n] from the highest dew point drawn to the lowest surface; `doubtful` [n].
     """
 
     origin: Origin
     step_s: int
     time_s: FloatArray
     lines: Mapping[str, FloatArray]
+    drawn: Mapping[str, FloatArray]
     margin_k: FloatArray
     doubtful: NDArray[np.bool_]
 
@@ -52,6 +55,7 @@ class Ribbon:
             self.step_s,
             self.time_s[here],
             {name: pair[:, here] for name, pair in self.lines.items()},
+            {name: pair[:, here] for name, pair in self.drawn.items()},
             self.margin_k[here],
             self.doubtful[here],
         )
@@ -64,19 +68,45 @@ class Ribbon:
 
 def ribbon(strand: Strand, units: u.Units) -> Ribbon:
     """Turn a strand into what is drawn; a line is broken where nothing was read for long."""
-    breaks = np.zeros(0, np.int64)
+    breaks, drawn = np.zeros(0, np.int64), strand.lines
     if strand.origin is not Origin.TYPED:
         breaks = np.flatnonzero(np.diff(strand.time_s) > strand.hole_s) + 1
-    margin = strand.lines["surface_temp_c"][0] - strand.lines["wet_point_c"][1]
+        drawn = {name: joined(strand.time_s, pair) for name, pair in strand.lines.items()}
+    margin = drawn["surface_temp_c"][0] - drawn["wet_point_c"][1]
+
+    def shown(lines: Mapping[str, FloatArray]) -> Mapping[str, FloatArray]:
+        return {name: u.to_display(np.insert(pair, breaks, np.nan, axis=1), u.TEMPERATURE, units)
+                for name, pair in lines.items()}  # fmt: skip
+
     return Ribbon(
         strand.origin,
         strand.step_s,
         np.insert(strand.time_s, breaks, strand.time_s[breaks - 1] if len(breaks) else []),
-        {name: u.to_display(np.insert(pair, breaks, np.nan, axis=1), u.TEMPERATURE, units)
-         for name, pair in strand.lines.items()},
+        shown(strand.lines),
+        shown(drawn),
         np.insert(margin, breaks, np.nan),
         np.insert(strand.doubtful > 0, breaks, False),
-    )  # fmt: skip
+    )
+
+
+def joined(time_s: FloatArray, pair: FloatArray) -> FloatArray:
+    """Return a line [2, n] that runs straight over moments at which it was not read itself.
+
+    Sensors of one zone are read at moments of their own; over more than some of its own usual
+    steps, and never over more than `HOLE_S`, nothing is drawn.
+    """
+    there = np.flatnonzero(~np.isnan(pair[0]))
+    if len(there) < 2 or len(there) == len(time_s):
+        return pair
+    apart = np.diff(time_s[there])
+    close = apart <= min(HOLE_STEPS * float(np.median(apart)), HOLE_S)
+    after = np.searchsorted(there, np.arange(len(time_s)))
+    within = np.isnan(pair[0]) & (after > 0) & (after < len(there))
+    within[within] = close[after[within] - 1]
+    made = pair.copy()
+    for edge in made:
+        edge[within] = np.interp(time_s[within], time_s[there], edge[there])
+    return made
 
 
 def shown_lines(ribbons: tuple[Ribbon, ...]) -> tuple[str, ...]:
@@ -122,7 +152,7 @@ def draw_filling(
     for part in (p for origin in WIDTHS for p in parts if p.origin is origin):
         if part.step_s > FILLED_TO_S:
             continue
-        edges = part.lines["surface_temp_c"][0], part.lines["wet_point_c"][1]
+        edges = part.drawn["surface_temp_c"][0], part.drawn["wet_point_c"][1]
         shown = Curves(part.x(axis), *edges, part.margin_k)
         draw_margin(painter, look, shown, scale, 0.0)
         rest = not_filled(shown, axis, scale)
@@ -150,7 +180,7 @@ def _line(
     scale: Heights,
 ) -> None:
     name, role, edge = which
-    low, high = part.lines[name]
+    low, high = part.drawn[name]
     if part.step_s:
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(look.colour(role, 80))

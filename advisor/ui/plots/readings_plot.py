@@ -292,8 +292,9 @@ class ReadingsPlot(QWidget):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom() + look.px(5)))
             painter.setFont(look.font(13, bold=tick.strong))
             painter.setPen(look.colour("ink" if tick.strong else "grey"))
-            half = look.px(TICK_PX) / 2
-            place = QRectF(x - half, box.bottom() + look.px(4), 2 * half, look.px(FOOT - 4))
+            half = painter.fontMetrics().horizontalAdvance(tick.words) / 2 + 1
+            middle = min(x, self.width() - half)  # the last one is told whole
+            place = QRectF(middle - half, box.bottom() + look.px(4), 2 * half, look.px(FOOT - 4))
             painter.drawText(place, Qt.AlignmentFlag.AlignHCenter, tick.words)
 
     def _draw_words(self, painter: QPainter, box: QRectF) -> None:
