@@ -65,7 +65,11 @@ def photo(call: Call) -> int:
         _written_by(call, bench)
         _check_place(bench, options.coat, options.area)
         found = Photo(options.file, options.caption, options.coat, options.area, options.of)
-        return _said(call, bench.record.attach_photo(found, call.now_s, _at_s(call, bench)))
+        entry = bench.record.attach_photo(found, call.now_s, _at_s(call, bench))
+    _said(call, entry)
+    if entry.data.get("flags") and not call.options.json:
+        call.out.write(f"In doubt: {entry.data['flags']}.\n")
+    return 0
 
 
 def sign(call: Call) -> int:
@@ -93,7 +97,9 @@ def sign(call: Call) -> int:
 def _said(call: Call, entry: Entry) -> int:
     """Say that an entry is on the disk; nothing is said before it is."""
     if call.options.json:
-        write_json(call.out, {"number": entry.number, "hash": entry.hash, "kind": entry.kind})
+        doubt = {"flags": entry.data["flags"]} if entry.data.get("flags") else {}
+        write_json(call.out, {"number": entry.number, "hash": entry.hash, "kind": entry.kind,
+                              **doubt})  # fmt: skip
     else:
         call.out.write(f"Entry {entry.number} kept.\n")
     return 0

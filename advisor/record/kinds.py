@@ -174,6 +174,7 @@ _DEFECT = Kind("defect", "Defect", "coat", (
 _PHOTO = Kind("photo", "Photo", "coat", (
     Field("file_name", "File", required=True), Field("sha256", "SHA-256", required=True),
     Field("bytes", "Bytes"), Field("caption", "Caption"), Field("of", "Of entry number"),
+    Field("flags", "Doubts"),
 ))  # fmt: skip
 
 _DEPARTURE = Kind("non-conformance", "Non-conformance", "coat", (

@@ -17,6 +17,7 @@ from advisor.work import instrument_list, kept_events
 from advisor.work.film_target import last_thinner_pct, target_fields
 from advisor.work.job_header import FROM_JOB
 from advisor.work.known import known_of_coat, known_of_values
+from advisor.work.moments import refuse_ahead
 from advisor.work.reading_entry import from_wet_bulb, reading_draft, reading_of
 
 if TYPE_CHECKING:
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
 
 #: Fields that are reckoned, not read: nobody types them.
 RECKONED = frozenset({"dew_point", "frost_point", "margin", "formula", "flags"})
-#: A clock may run this much ahead before a moment counts as still to come.
-AHEAD_S = 120
 
 
 @dataclass(frozen=True)
@@ -44,8 +43,7 @@ def keep_by_hand(bench: Kept, typed: ByHand, now_s: float) -> Entry:
     kind = kind_of(typed.kind)
     if not kind.by_hand:
         raise InputError(f"{kind.label}: found an entry by hand; accepted: as the program keeps it")
-    if typed.at_s > now_s + AHEAD_S:
-        raise InputError("when: found a time still to come; accepted: now or before")
+    refuse_ahead(typed.at_s, now_s)
     if kind.of == "coat" and not typed.coat_id and not typed.area_id:
         raise InputError(f"{kind.label}: found no coat; accepted: the coat it is about")
     if not any(typed.data.values()):

@@ -17,8 +17,8 @@ from advisor.record.corrections import check_changes
 from advisor.record.effective import ENTRY, Effective, counting, effective, value_of
 from advisor.record.entry import Draft, Entry
 from advisor.work import kept_events
-from advisor.work.by_hand import AHEAD_S
 from advisor.work.corrected import follow
+from advisor.work.moments import refuse_ahead, refuse_moments_ahead
 from advisor.work.reading_entry import from_wet_bulb, reading_draft, reading_of
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def correct_by_hand(
     real = {field: now for field, now in real.items() if now != (value_of(told.now, field) or "")}
     if not real:
         raise InputError("correction: found nothing changed; accepted: at least one field")
-    _refuse_ahead(real, now_s)
+    _refuse_ahead(told.entry.kind, real, now_s)
     if told.entry.kind == "reading" and real.keys() & {*_READ, "wet_bulb"}:
         real |= _humidity(bench, told.now, real)
         real |= _reckoned(bench, told.now, real, now_s)
@@ -51,9 +51,10 @@ def correct_by_hand(
         return bench.record.append(db, draft)
 
 
-def _refuse_ahead(changes: Mapping[str, Json], now_s: float) -> None:
-    if "at" in changes and _moment(changes) > now_s + AHEAD_S:
-        raise InputError("when: found a time still to come; accepted: now or before")
+def _refuse_ahead(kind: str, changes: Mapping[str, Json], now_s: float) -> None:
+    if "at" in changes:
+        refuse_ahead(_moment(changes), now_s)
+    refuse_moments_ahead(kind, changes, now_s)
 
 
 def _refuse_stale(db: sqlite3.Connection, told: Effective) -> None:

@@ -2,13 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from advisor.base.errors import RangeError
+from advisor.record.canonical import Json
+from advisor.record.kinds import check_moment, kind_of
 
 ACCEPTED = "ISO 8601 with offset, such as 2025-06-01T09:00+02:00"
 YEARS = (1970, 2200)
+#: A clock may run this much ahead before a moment counts as still to come, s.
+AHEAD_S = 120
+NOT_YET, UP_TO_NOW = "a time still to come", "now or before"
+
+
+def refuse_ahead(at_s: float, now_s: float, name: str = "when") -> None:
+    """Refuse (RangeError) as having happened what is still to come."""
+    if at_s > now_s + AHEAD_S:
+        raise RangeError(name, NOT_YET, UP_TO_NOW)
+
+
+def refuse_moments_ahead(kind: str, data: Mapping[str, Json], now_s: float) -> None:
+    """Refuse (RangeError) an entry with a moment in it, such as finished, that is still to come."""
+    for field in kind_of(kind).fields:
+        value = data.get(field.key)
+        if field.type == "moment" and isinstance(value, str) and value:
+            check_moment(field.label, value)
+            refuse_ahead(datetime.fromisoformat(value).timestamp(), now_s, field.label)
 
 
 def time_zone(name: str) -> ZoneInfo:

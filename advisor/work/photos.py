@@ -10,6 +10,8 @@ from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry
+from advisor.work.moments import refuse_ahead
+from advisor.work.photo_dated import dated_ahead
 
 if TYPE_CHECKING:
     from advisor.work.recording import Recorder
@@ -32,8 +34,12 @@ class Photo:
 
 
 def attach(record: Recorder, files: Attachments, photo: Photo, at_s: float, now_s: float) -> Entry:
-    """Keep a photo and its entry; InputError for a file that is no picture."""
+    """Keep a photo and its entry; InputError for a file that is no picture.
+
+    One dated after now by its camera or its file is kept with that doubt beside it.
+    """
     size = _checked_size(photo.path)
+    refuse_ahead(at_s, now_s)  # before the file is kept
     if photo.of and record.entry(photo.of) is None:
         raise InputError(f"photo: found no entry {photo.of}; accepted: the number of an entry")
     data: dict[str, Json] = {
@@ -42,6 +48,7 @@ def attach(record: Recorder, files: Attachments, photo: Photo, at_s: float, now_
         "bytes": str(size),
         "caption": photo.caption,
         "of": photo.of,
+        "flags": dated_ahead(photo.path, record.zone, now_s),
     }
     return record.add(
         "photo",

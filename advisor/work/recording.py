@@ -17,6 +17,7 @@ from advisor.record.canonical import Json
 from advisor.record.chain import Head
 from advisor.record.effective import ENTRY, STRUCK_OUT, Effective, effective
 from advisor.record.entry import Draft, Entry
+from advisor.work.moments import refuse_ahead, refuse_moments_ahead
 
 if TYPE_CHECKING:
     from advisor.record.signing import SigningKey
@@ -39,6 +40,11 @@ class Recorder:
     def by(self) -> str:
         """Who is writing."""
         return self.writer or self._bench.settings.text("person")
+
+    @property
+    def zone(self) -> str:
+        """The time zone of the job in hand."""
+        return self._bench.job_in_hand().time_zone
 
     def head(self) -> Head:
         """Return the end of the record."""
@@ -80,7 +86,13 @@ class Recorder:
                      known or {})  # fmt: skip
 
     def append(self, db: sqlite3.Connection, draft: Draft) -> Entry:
-        """Append a draft inside a write transaction, after the job entry where one is due."""
+        """Append a draft inside a write transaction, after the job entry where one is due.
+
+        RangeError for what is said to have happened later than now; a log goes by its own clock.
+        """
+        if draft.kind != "import":
+            refuse_ahead(draft.at_s, draft.written_s)
+            refuse_moments_ahead(draft.kind, draft.data, draft.written_s)
         self._put_header(db, draft)
         return chain.append(db, draft, __version__)
 

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -123,6 +124,9 @@ def test_whoever_writes_is_asked_once(shop: Shop) -> None:
         (("add", "reading", "rh=60", "rh=61"), "the field twice"),
         (("add", "reading", "rh=60", "--at", "2025-05-02T00:00"), "still to come"),
         (("add", "reading", "rh=60", "--area", "keel"), "--area: found 'keel'"),
+        (("add", "preparation", "what=washed", "finished=2025-05-02T00:00"),
+         "Finished: found a time still to come"),
+        (("photo", "{picture}", "--at", "2025-05-02T00:00"), "when: found a time still to come"),
         (("add", "film", "readings=100", "--coat", "c99"), "--coat: found 'c99'"),
         (("add", "batch", "product=x", "parts=base", "--coat", "{coat}"), "KEY:VALUE"),
         (("add", "batch", "product=x", "strained=perhaps", "--coat", "{coat}"), "yes or no"),
@@ -142,10 +146,12 @@ def test_whoever_writes_is_asked_once(shop: Shop) -> None:
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_one_line_and_nothing_is_kept(
-    shop: Shop, words: tuple[str, ...], said: str
+    shop: Shop, words: tuple[str, ...], said: str, tmp_path: Path
 ) -> None:
+    picture = tmp_path / "bow.png"
+    picture.write_bytes(PNG)
     before = shop("show", "--json").json["head"]
-    given = [word.replace("{coat}", shop.coat) for word in words]
+    given = [word.replace("{coat}", shop.coat).replace("{picture}", str(picture)) for word in words]
     who = ME if words[0] in ("add", "correct", "photo") else ()
     done = shop(*given, *who)
     assert (done.code, done.out) == (2, "")
@@ -182,6 +188,26 @@ def test_signed_exported_and_verified(shop: Shop, tmp_path: Path) -> None:
         assert [s["key"] for s in told["signatures"]] == [public, public]
         assert told["head_at"] == exported["entries"] - 1
     assert "something there already" in shop("export", folder).err
+
+
+def test_a_photo_dated_ahead_is_kept_in_doubt(shop: Shop, tmp_path: Path) -> None:
+    picture = tmp_path / "bow.png"
+    picture.write_bytes(PNG)
+    ahead = datetime(2031, 5, 14, 9, 0, tzinfo=UTC).timestamp()
+    os.utime(picture, (ahead, ahead))
+    done = shop("photo", picture, *ME)
+    doubt = "the file's date says 2031-05-14T10:00:00+01:00, a time still to come"
+    assert (done.code, done.out.splitlines()[1]) == (0, f"In doubt: {doubt}.")
+    assert shop("photo", picture, "--json", *ME).json["flags"] == doubt
+    assert (
+        f"Doubts: {doubt}"
+        in shop(
+            "show", "--entry", shop("show", "--json").json["entries"][-1]["entry"]["number"]
+        ).out
+    )
+    os.utime(picture, (0, 0))
+    assert "In doubt" not in shop("photo", picture, *ME).out
+    assert "flags" not in shop("photo", picture, "--json", *ME).json
 
 
 def test_an_altered_record_says_where(shop: Shop, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -365,7 +366,7 @@ def test_a_time_to_come_is_refused_in_the_form(window: Shown, pane: RecordPane, 
     dialog.at.show_moment(NOW_S + 7200)
     dialog.keep.click()
     wait()
-    assert "still to come" in dialog.said.text()
+    assert dialog.at.error == "found a time still to come; accepted: now or before"
     assert dialog.keep.isEnabled()
     assert record(window) == before
     write(dialog.at.clock, "25:99")
@@ -642,6 +643,31 @@ def test_a_photo_is_kept_with_the_entry_it_shows(
     correction.keep.click()
     wait()
     assert record(window)[-1].data["corrects"] == str(entry.number)
+
+
+def test_a_photo_ahead_of_the_clock(
+    window: Shown, pane: RecordPane, wait: Wait, tmp_path: Path
+) -> None:
+    """A time of its own ahead is doubted, a time entered ahead is refused."""
+    path, before = tmp_path / "dull.png", record(window)
+    image = QImage(40, 30, QImage.Format.Format_RGB32)
+    image.fill(Qt.GlobalColor.darkGreen)
+    assert image.save(str(path))
+    os.utime(path, (NOW_S + 86_400, NOW_S + 86_400))
+    pane.photo.click()
+    dialog = opened(pane, PhotoDialog)
+    assert isinstance(dialog, PhotoDialog)
+    dialog.take(path)
+    assert dialog.said.text().startswith("In doubt: the file's date says 2031-05-15T")
+    dialog.at.show_moment(NOW_S + 600)
+    dialog.keep.click()
+    assert dialog.at.error == "found a time still to come; accepted: now or before"
+    assert "mend what is marked" in dialog.said.text()
+    assert record(window) == before
+    dialog.at.set_now.click()
+    dialog.keep.click()
+    wait()
+    assert "still to come" in str(record(window)[-1].data["flags"])
 
 
 def test_a_file_that_is_no_picture_is_refused(pane: RecordPane, wait: Wait, tmp_path: Path) -> None:

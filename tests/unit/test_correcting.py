@@ -14,7 +14,8 @@ from advisor.record.canonical import Json
 from advisor.record.entry import Entry, iso, number_of, quantity
 from advisor.record.review.observed import observed
 from advisor.work import correcting
-from advisor.work.by_hand import AHEAD_S, ByHand, keep_by_hand
+from advisor.work.by_hand import ByHand, keep_by_hand
+from advisor.work.moments import AHEAD_S
 from advisor.work.workbench import Workbench
 
 NOW_S = 1_780_300_000.0

@@ -81,7 +81,7 @@ def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
         if entry.kind != "batch":
             continue
         end = [e for e in ends if str(told.changes.now(e).data.get("batch")) == str(entry.number)]
-        mixed = (*told.when(entry), Run(f"\n{entry.by}\n"), *_product(told, entry))
+        mixed = (*told.when(entry), Run(f"\n{entry.by}\n"), *_product(told, entry, entries))
         rows.append((
             told.numbered(entry), mixed, _parts(told, entry), _mix(told, entry, entries),
             _life(told, entry, reviews.get(entry.number)), _end(told, end, ends),
@@ -91,8 +91,10 @@ def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
     return Table(heads, (4, 19, 23, 21, 22, 19), tuple(rows))
 
 
-def _product(told: Told, entry: Entry) -> Cell:
-    return (*told.text(entry, "product"), Run("\ncolour: ", "quiet"), *told.text(entry, "colour"))
+def _product(told: Told, entry: Entry, among: Sequence[Entry]) -> Cell:
+    """Return the product, and its colour where any batch has one."""
+    colour = told.lines(entry, ("colour",)) if told.held(among, ("colour",)) else ()
+    return (*told.text(entry, "product"), *((Run("\n"), *colour) if colour else ()))
 
 
 def _parts(told: Told, entry: Entry) -> Cell:
@@ -188,8 +190,9 @@ def photos(told: Told, _: CoatReview, entries: Sequence[Entry]) -> Pictures:
 def _caption(told: Told, entry: Entry) -> str:
     data = entry.data
     of = f", of entry No {data['of']}" if data.get("of") else ""
+    doubt = f"in doubt: {data['flags']}\n" if data.get("flags") else ""
     return (
         f"No {entry.number}, {told.say.when(entry.at_s)}, {entry.by or 'a person not named'}{of}\n"
-        f"{data.get('caption') or 'no caption kept'}\n{data.get('file_name', '')}\n"
+        f"{data.get('caption') or 'no caption kept'}\n{doubt}{data.get('file_name', '')}\n"
         f"SHA-256 {data.get('sha256', '')}"
     )

@@ -12,6 +12,7 @@ from advisor.planning.words import Words
 from advisor.record.canonical import Json
 from advisor.record.kinds import Field as Declared
 from advisor.ui.record.editors import Editor
+from advisor.work.moments import AHEAD_S, NOT_YET, UP_TO_NOW
 
 
 class MomentEditor(Editor):
@@ -59,6 +60,13 @@ class MomentEditor(Editor):
         if at_s is not None:
             self.show_moment(at_s + minutes * 60)
             self._touch()
+
+    def problem(self) -> str:
+        """Return what is wrong; what is entered happened before now."""
+        at_s = self.moment()
+        if at_s is not None and at_s > self._now() + AHEAD_S:
+            return f"found {NOT_YET}; accepted: {UP_TO_NOW}"
+        return super().problem()
 
     def moment(self) -> float | None:
         """Return UTC seconds, None where it is empty or no time."""

@@ -19,6 +19,7 @@ from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import coat_options
 from advisor.ui.widgets.parts import BigButton, size_to_screen, text
+from advisor.work.photo_dated import dated_ahead
 from advisor.work.photos import Photo
 
 KINDS_OF_FILE = "Pictures (*.jpg *.jpeg *.png *.tif *.tiff *.gif *.bmp);;All files (*)"
@@ -33,7 +34,7 @@ class PhotoDialog(KeepDialog):
         self, desk: Desk, job: Job, about: Effective | None, parent: QWidget | None = None
     ) -> None:
         super().__init__(desk, "Add a photo", "&Keep this photo", parent)
-        self._about = about
+        self._about, self._zone = about, job.time_zone
         self.path: Path | None = None
         self.picture = QLabel("No picture chosen yet")
         self.picture.setAlignment(Qt.AlignmentFlag.AlignCenter)
@@ -86,7 +87,8 @@ class PhotoDialog(KeepDialog):
     def take(self, path: Path) -> None:
         """Take a file as the photo and show it."""
         self.path = path
-        self.said.setText("")
+        doubt = dated_ahead(path, self._zone, self._desk.now_s())
+        self.said.setText(f"In doubt: {doubt}. It is kept with this beside it." if doubt else "")
         shown = QPixmap(str(path))
         if shown.isNull():
             self.picture.setText(f"{path.name}\ncannot be shown here")
@@ -101,13 +103,11 @@ class PhotoDialog(KeepDialog):
             self.said.setText("Choose the picture first.")
             return
         if not self.at.judge(self.at.problem(), always=True) or at_s is None:
+            self.said.setText("Not kept yet: mend what is marked.")
             return
         linked = self._about is not None and self.of.key == "1"
         of = str(self._about.entry.number) if linked and self._about is not None else ""
         area = self._about.now.area_id if linked and self._about is not None else ""
         photo = Photo(self.path, str(self.caption.json()), self.coat.key, area, of)
         bench, now_s = self._desk.bench, self._desk.now_s()
-        if at_s > now_s + 60:
-            self.said.setText("When: found a time still to come; accepted: now or before.")
-            return
         self.keep_by(lambda: bench.record.attach_photo(photo, now_s, at_s))
