@@ -2,6 +2,7 @@
 
 A backup is whole under its name or not there: it is copied page by page to a part file (SQLite's
 online backup), checked, synced, then renamed. Going back never deletes what was there before.
+One of a database in which a record is broken says so in its name, and pushes no good one out.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import re
 import shutil
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,20 +23,22 @@ from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
 from advisor.base.store import Store, plain_errors
 from advisor.base.swap import SIDE_FILES, cut_off, finished, swap
 
-#: How many are kept: the newest, and besides the newest of each of the latest months.
+#: How many are kept: the newest, and besides the newest of each of the latest months. Those with
+#: a broken record are counted apart.
 KEEP_NEWEST = 7
 KEEP_MONTHS = 12
 
 _STAMP = "%Y%m%dT%H%M%SZ"
-_NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{6}Z)\.sqlite3")
+_NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{6}Z)(?P<broken>-broken)?\.sqlite3")
 
 
 @dataclass(frozen=True)
 class Backup:
-    """One backup and when it was made, UTC seconds."""
+    """One backup, when it was made, UTC seconds, and whether a record in it was broken then."""
 
     path: Path
     made_s: int
+    broken: bool = False
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,15 @@ def content_of(path: Path) -> Content | None:
 def content_words(path: Path) -> str:
     """Say what a copy holds, in a list of copies."""
     found = content_of(path)
-    return "cannot be read" if found is None else found.words()
+    if found is None:
+        return "cannot be read"
+    return f"{found.words()}, a record in it is broken" if is_broken(path) else found.words()
+
+
+def is_broken(path: Path) -> bool:
+    """Whether a backup says by its name that a record in it was broken as it was made."""
+    match = _NAME.fullmatch(path.name)
+    return match is not None and match["broken"] is not None
 
 
 def backups(database: Path, folder: Path) -> tuple[Backup, ...]:
@@ -77,16 +88,25 @@ def backups(database: Path, folder: Path) -> tuple[Backup, ...]:
         match = _NAME.fullmatch(path.name)
         if match and match["stem"] == database.stem:
             made = datetime.strptime(match["stamp"], _STAMP).replace(tzinfo=UTC)
-            found.append(Backup(path, int(made.timestamp())))
+            found.append(Backup(path, int(made.timestamp()), is_broken(path)))
     return tuple(sorted(found, key=lambda one: one.made_s, reverse=True))
 
 
-def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
+def offered(found: tuple[Backup, ...], most: int) -> tuple[Backup, ...]:
+    """Return the newest few, the newest good one always among them, newest first."""
+    newest = found[:most]
+    good = next((one for one in found if not one.broken), None)
+    return newest if good is None or good in newest else (*newest[:-1], good)
+
+
+def make_backup(store: Store, folder: Path, now_s: float, *, broken: bool = False) -> Backup:
     """Copy the database as it is now, check the copy, keep it, and let old ones go.
 
-    Raises StoreError when the folder cannot be written or the copy is not whole.
+    `broken` marks one with a broken record. Raises StoreError when the folder cannot be written
+    or the copy is not whole.
     """
-    path = folder / f"{store.path.stem}-{_stamp(now_s)}.sqlite3"
+    mark = "-broken" if broken else ""
+    path = folder / f"{store.path.stem}-{_stamp(now_s)}{mark}.sqlite3"
     _take_left(store.path, folder, now_s)  # first: what was left may be what fills the disk
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -102,8 +122,8 @@ def make_backup(store: Store, folder: Path, now_s: float) -> Backup:
         raise StoreError(
             f"{folder}: the backup could not be written ({error.strerror}); older ones stay."
         ) from error
-    _rotate(store.path, folder)
-    return Backup(path, int(now_s))
+    _rotate(one for one in backups(store.path, folder) if one.broken == broken)
+    return Backup(path, int(now_s), broken)
 
 
 def _to_read(path: Path) -> closing[sqlite3.Connection]:
@@ -232,9 +252,8 @@ def _stem_of(name: str) -> str:
     return match["stem"] if match else ""
 
 
-def _rotate(database: Path, folder: Path) -> None:
+def _rotate(found: Iterable[Backup]) -> None:
     """Let go of backups that are neither among the newest nor the newest of a late month."""
-    found = backups(database, folder)
     months: list[str] = []
     for place, one in enumerate(found):
         month = datetime.fromtimestamp(one.made_s, UTC).strftime("%Y-%m")

@@ -19,6 +19,7 @@ from advisor.base.backup import (
     go_back,
     go_back_closed,
     heal_files,
+    is_broken,
     why_damaged,
 )
 from advisor.base.errors import InputError, StoreError
@@ -38,18 +39,19 @@ _ALWAYS = ("entry", "job", "reading")
 
 def backup(call: Call) -> int:
     """Make a copy, or list those there are; of a database past opening, list those beside it."""
-    made = _listed(call) if call.options.list else _made(call)
+    made, found = (None, _listed(call)) if call.options.list else _made(call)
     zone = call.zone
     if call.options.json:
         write_json(call.out, {"backups": [{"file": str(b.path), "made": iso(b.made_s, zone),
-                                           "holds": content_words(b.path)}
-                                          for b in made]})  # fmt: skip
-    elif call.options.list:
-        write_list(call.out, f"{len(made)} copies:",
+                                           "holds": content_words(b.path), "broken": b.broken}
+                                          for b in found]})  # fmt: skip
+    elif made is None:
+        write_list(call.out, f"{len(found)} copies:",
                    tuple(f"{iso(b.made_s, zone)}  {content_words(b.path)}  {b.path}"
-                         for b in made))  # fmt: skip
+                         for b in found))  # fmt: skip
     else:
-        call.out.write(f"Copied and verified: {made[0].path}\n")
+        how = "as it is, a record in it is broken" if is_broken(made) else "and verified"
+        call.out.write(f"Copied {how}: {made}\n")
     return 0
 
 
@@ -104,10 +106,9 @@ def rescue(call: Call) -> int:
 # --- inner -----------------------------------------------------------------------------------
 
 
-def _made(call: Call) -> tuple[Backup, ...]:
+def _made(call: Call) -> tuple[Path, tuple[Backup, ...]]:
     with opened(call) as bench:
-        bench.guard.backup(call.now_s)
-        return bench.guard.backups()
+        return bench.guard.backup(call.now_s), bench.guard.backups()
 
 
 def _listed(call: Call) -> tuple[Backup, ...]:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.base.backup import Backup, backups, go_back, make_backup, why_damaged
+from advisor.base.errors import StoreError
 from advisor.record.canonical import NO_HASH
 from advisor.record.chain import rows
 
@@ -33,8 +34,8 @@ class Guard:
         return backups(self._bench.store.path, self.folder)
 
     def backup(self, now_s: float) -> Path:
-        """Make one now; StoreError in one line when it cannot be made."""
-        return make_backup(self._bench.store, self.folder, now_s).path
+        """Make one now, marked where a record is broken; StoreError when it cannot be made."""
+        return self._backup(now_s, self._broken_record())
 
     def restore(self, path: Path, now_s: float) -> Path:
         """Go back to a backup; returns the copy of what was there before, which stays."""
@@ -42,25 +43,41 @@ class Guard:
 
     def check(self) -> str:
         """Say what is wrong with the file or with a record in it, empty when nothing is."""
-        store = self._bench.store
-        why = why_damaged(store.path)
-        if why:
-            return f"{store.path}: {why}."
-        with store.read() as db:
-            jobs = [row[0] for row in db.execute("SELECT DISTINCT job_id FROM entry")]
-        found = (self._broken(job_id) for job_id in jobs)
-        return next((told for told in found if told), "")
+        return self._damaged() or self._broken_record()
 
     def upkeep(self, now_s: float) -> str:
-        """Check the file and make a backup when one is due; returns what is wrong, or nothing."""
-        wrong = self.check()
-        if wrong:
-            return wrong  # a backup of it would push a good one out
-        made = self.backups()
+        """Check the file and make a backup when one is due; returns what is wrong, or nothing.
+
+        A backup is made of a broken record too, and then matters most: what is written from now
+        on has no other copy. It is marked, and counts apart from the good ones.
+        """
+        damaged = self._damaged()
+        if damaged:
+            return damaged  # no whole copy can be made of it
+        broken = self._broken_record()
         # One dated ahead, by a clock set wrong, says nothing about the last one.
-        if not any(0 <= now_s - one.made_s <= BACKUP_EVERY_S for one in made):
-            self.backup(now_s)
-        return ""
+        if any(0 <= now_s - one.made_s <= BACKUP_EVERY_S for one in self.backups()):
+            return broken
+        try:
+            self._backup(now_s, broken)
+        except StoreError as error:
+            if not broken:
+                raise
+            return f"{broken} And no backup could be made: {error}"
+        return broken
+
+    def _backup(self, now_s: float, broken: str) -> Path:
+        return make_backup(self._bench.store, self.folder, now_s, broken=bool(broken)).path
+
+    def _damaged(self) -> str:
+        why = why_damaged(self._bench.store.path)
+        return f"{self._bench.store.path}: {why}." if why else ""
+
+    def _broken_record(self) -> str:
+        """Say what is wrong with the first record that is broken, empty where none is."""
+        with self._bench.store.read() as db:
+            jobs = [row[0] for row in db.execute("SELECT DISTINCT job_id FROM entry")]
+        return next((told for told in map(self._broken, jobs) if told), "")
 
     def _broken(self, job_id: str) -> str:
         """Walk one record: the first entry whose place or previous hash is not as it must be."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -60,6 +61,19 @@ def test_it_goes_back_where_the_database_no_longer_opens(database: Path) -> None
     assert done.code == 0
     assert Path(done.json["before"]).read_bytes()[:100] == b"\0" * 100
     assert run("show", "--json", "--database", database).json["count"] == 201
+
+
+def test_a_copy_of_a_broken_record_says_so(database: Path) -> None:
+    run("backup", "--database", database)
+    with Store(database) as store, store.write() as db:
+        db.execute("DROP TRIGGER entry_stays")
+        db.execute("UPDATE entry SET line = replace(line, 'fog 7 ', 'sun 7 ') WHERE number = 9")
+    done = cli_shop.call("record", "backup", "--database", database, now=DAY + timedelta(seconds=9))
+    assert (done.code, done.err) == (0, "")
+    assert done.out.startswith("Copied as it is, a record in it is broken: ")
+    listed = run("backup", "--list", "--json", "--database", database).json["backups"]
+    assert [one["broken"] for one in listed] == [True, False]
+    assert listed[0]["holds"].endswith("a record in it is broken")
 
 
 def test_copies_are_listed_where_the_database_is_gone(database: Path) -> None:

@@ -166,4 +166,4 @@ def test_a_broken_record_is_told_in_the_window(window: MainWindow, settle: Settl
     window.tick()
     settle(window)
     assert "entry 1 was altered" in window.desk.messages.text
-    assert not window.desk.bench.guard.backups()
+    assert [one.broken for one in window.desk.bench.guard.backups()] == [True]

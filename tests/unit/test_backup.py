@@ -16,9 +16,12 @@ from advisor.base.attachments import Attachments
 from advisor.base.backup import (
     KEEP_NEWEST,
     backups,
+    content_words,
     go_back,
     go_back_closed,
+    is_broken,
     make_backup,
+    offered,
     why_damaged,
 )
 from advisor.base.errors import InputError, StoreError
@@ -150,11 +153,66 @@ def test_the_guard_makes_one_when_it_is_due_and_says_what_is_broken(store: Store
     assert len(guard.backups()) == 1
     assert guard.upkeep(NOW_S + BACKUP_EVERY_S + 1) == ""
     assert len(guard.backups()) == 2
-    with store.write() as db:  # as someone with another program would
-        db.execute("DROP TRIGGER entry_stays")
-        db.execute("UPDATE entry SET line = replace(line, '0.1', '9.9') WHERE number = 2")
+    alter(store)
     assert "entry 2 was altered" in guard.upkeep(NOW_S + 3 * DAY_S)
-    assert len(guard.backups()) == 2  # a broken file pushes no good backup out
+
+
+def alter(store: Store) -> None:
+    with store.write() as db:  # as someone with another program would
+        db.execute("DROP TRIGGER IF EXISTS entry_stays")
+        db.execute("UPDATE entry SET line = replace(line, '0.1', '9.9') WHERE number = 2")
+
+
+def test_a_broken_record_is_copied_too_and_pushes_no_good_copy_out(store: Store) -> None:
+    """It needs a copy more than a whole one does: what is written from now on has no other."""
+    guard = Guard(Kept(store, Path("resources")))
+    fill(store, 3)
+    for day in range(KEEP_NEWEST + 2):
+        assert guard.upkeep(NOW_S + day * DAY_S) == ""
+    good = guard.backups()
+    assert [one.broken for one in good] == [False] * len(good)
+    alter(store)
+    for day in range(20, 20 + KEEP_NEWEST + 9):
+        fill(store, 1)
+        assert "entry 2 was altered" in guard.upkeep(NOW_S + day * DAY_S)
+        guard.upkeep(NOW_S + day * DAY_S + 60)  # not due yet
+    found = guard.backups()
+    assert tuple(one for one in found if not one.broken) == good
+    broken = [one for one in found if one.broken]
+    assert [one.path.name[-14:] for one in broken] == ["broken.sqlite3"] * len(broken)
+    assert KEEP_NEWEST <= len(broken) <= KEEP_NEWEST + 1  # they are let go of by the same rule
+    assert content_words(broken[0].path) == "0 jobs, 19 entries, a record in it is broken"
+    assert good[0] in offered(found, 3)
+    assert offered(found, 3)[:2] == tuple(broken[:2])
+    assert offered(good, 3) == good[:3]
+    assert offered(tuple(broken), 3) == tuple(broken[:3])
+
+
+def test_a_copy_made_by_hand_is_marked_too(store: Store) -> None:
+    guard = Guard(Kept(store, Path("resources")))
+    fill(store, 3)
+    assert not is_broken(guard.backup(NOW_S))
+    alter(store)
+    made = guard.backup(NOW_S + 1)
+    assert is_broken(made)
+    go_back(store, made, NOW_S + 2)  # all that is there is there again, broken as it was
+    assert "entry 2 was altered" in guard.check()
+
+
+def test_a_broken_record_is_told_also_where_no_copy_can_be_made(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    guard = Guard(Kept(store, Path("resources")))
+    fill(store, 3)
+    alter(store)
+
+    def full(*_: object, **__: object) -> None:
+        raise StoreError("the disk is full")
+
+    monkeypatch.setattr("advisor.work.guard.make_backup", full)
+    told = guard.upkeep(NOW_S)
+    assert "entry 2 was altered" in told
+    assert "the disk is full" in told
 
 
 def spoil(path: Path, pages: list[int]) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QVBoxLayout
 
-from advisor.base.backup import Backup, content_words
+from advisor.base.backup import Backup, content_words, is_broken, offered
 from advisor.record.telling import day_and_clock
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
@@ -77,7 +77,12 @@ class CopiesCard(QFrame):
         self._desk.slow.run("copy", lambda: bench.guard.backup(now_s), self._made)
 
     def _made(self, path: Path) -> None:
-        self._desk.messages.note(f"Copied and checked: {path.name}.")
+        if is_broken(path):
+            self._desk.messages.error(
+                f"Copied as it is: {path.name}. A record in it is broken: press Check the record."
+            )
+        else:
+            self._desk.messages.note(f"Copied and checked: {path.name}.")
         self.refresh()
 
     def _restore(self, path: Path, when: str) -> None:
@@ -118,5 +123,6 @@ class CopiesCard(QFrame):
 
 def _with_content(found: tuple[Backup, ...]) -> tuple[tuple[Backup, str], ...]:
     """Say what each copy on show holds; the older ones are only counted."""
-    shown = tuple((copy, content_words(copy.path)) for copy in found[:MOST])
-    return (*shown, *((copy, "") for copy in found[MOST:]))
+    shown = offered(found, MOST)
+    told = tuple((copy, content_words(copy.path)) for copy in shown)
+    return (*told, *((copy, "") for copy in found if copy not in shown))
