@@ -16,6 +16,7 @@ from advisor.climate import reading_store
 from advisor.climate.forecast_near_log import NEAR_S
 from advisor.climate.reading_store import LatestValue
 from advisor.climate.readings import COLUMNS, DOUBTFUL, LOGGED, FloatArray, Origin, ReadingTable
+from advisor.climate.series import GRID_S
 
 #: A coat's own zone counts before the shop though it was read this much earlier.
 OWN_ZONE_S = 600
@@ -88,7 +89,7 @@ def load(
     """Return the readings of some zones in a span, without what is doubtful of a sensor.
 
     `areas`: the shop first, then a zone whose rows stand before the shop's near them in time.
-    What a sensor told just now stands until `now_s`.
+    What a sensor told just now stands at `now_s`.
     """
     first_s, last_s = span_s
     chosen = tuple(origins)
@@ -101,15 +102,19 @@ def load(
 
 
 def _until_now(store: Store, table: ReadingTable, now_s: int, areas: Sequence[str]) -> ReadingTable:
-    """Add a row of now with what sensors told last, where that is not long ago."""
+    """Let what sensors told last, where that is not long ago, stand at the grid's point of now.
+
+    That point is up to a step before now: what came since would only be judged at the next one.
+    """
+    at_s = now_s // GRID_S * GRID_S
     told: dict[str, LatestValue] = {}
     for area in dict.fromkeys(areas):
         told |= reading_store.latest(store, now_s, area, max_age_s=HOLDS_S,
                                      origins=(Origin.MEASURED,), without=DOUBTFUL)  # fmt: skip
     held = {name: np.array([told[name].value]) for name in HELD if name in told}
-    if not held or (table.time_s == now_s).any():
+    if not held:
         return table
-    now = ReadingTable(np.array([now_s], dtype=np.int64), held, np.zeros(1, dtype=np.uint16))
+    now = ReadingTable(np.array([at_s], dtype=np.int64), held, np.zeros(1, dtype=np.uint16))
     return replace(_joined(table, now), origin=table.origin if len(table) else Origin.MEASURED)
 
 

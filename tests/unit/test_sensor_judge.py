@@ -40,6 +40,18 @@ def test_a_single_spike_is_doubted_and_what_follows_is_not() -> None:
     assert flags == [0, 0, Flag.SPIKE, 0, 0]
 
 
+@pytest.mark.parametrize(("told", "flag"), [(12.3, 0), (31.0, Flag.SPIKE), (54.0, Flag.UNIT)])
+def test_what_comes_out_of_order_is_judged_by_what_is_believed(told: float, flag: Flag) -> None:
+    """A clock set back ten minutes: every value comes out of order until it has caught up."""
+    before = known_before({"air_temp_c": (12.0, NOW)})
+    _, tracks = judged_table(table(NOW, 60, air_temp_c=[12.0, 12.1]), before)
+    late, after = judged_table(table(NOW - 540, 60, air_temp_c=[told]), tracks)
+    assert late.flags.tolist() == [flag]
+    assert after == tracks
+    long_ago, _ = judged_table(table(NOW - 3600, 60, air_temp_c=[told]), tracks)
+    assert not long_ago.flags.any()
+
+
 def test_a_true_change_is_believed_after_five_minutes_and_three_readings() -> None:
     flags = flags_of(table(NOW, 60, rh_pct=[60.0, 60.0, *[90.0 + k / 10 for k in range(9)]]))
     assert flags == [0, 0, *[Flag.SPIKE] * 5, 0, 0, 0, 0]

@@ -126,8 +126,8 @@ def _step(name: str, going: _Going, time_s: int, value: float) -> int:
     if math.isnan(value):
         going.run_count = 0
         return 0
-    if time_s <= going.seen_s:  # out of order: judged by the next one that is not
-        return 0
+    if time_s <= going.seen_s:
+        return _late(name, going, time_s, value)
     since_seen = time_s - going.seen_s
     _run(going, time_s, value)
     stuck = int(Flag.STUCK) if _stands_still(name, going, time_s) else 0
@@ -137,6 +137,17 @@ def _step(name: str, going: _Going, time_s: int, value: float) -> int:
         going.value, going.time_s, going.away_count = value, time_s, 0
     going.seen_s = time_s
     return stuck | leap
+
+
+def _late(name: str, going: _Going, time_s: int, value: float) -> int:
+    """Judge a value told out of order, by what is believed; nothing is learnt from it.
+
+    After a clock was set back every value comes so, until it has caught up. What is told of long
+    ago is another level's business.
+    """
+    if going.seen_s - time_s > SPIKE_S or abs(value - going.value) <= JUMPS[name]:
+        return 0
+    return int(Flag.UNIT) if _reads_like_f(name, going, time_s, value) else int(Flag.SPIKE)
 
 
 def _run(going: _Going, time_s: int, value: float) -> None:
@@ -154,17 +165,23 @@ def _stands_still(name: str, going: _Going, time_s: int) -> bool:
 
 def _leap(name: str, going: _Going, time_s: int, value: float, since_seen: int) -> int:
     """Return why a value far off the level believed is doubted; 0 where it is believed."""
-    if time_s - going.time_s <= UNIT_MEMORY_S and name in TEMPERATURES:
-        in_c = (value - 32.0) / 1.8
-        if abs(in_c - going.value) < min(UNIT_NEAR_K, abs(value - going.value) / 3.0):
-            # Followed in °C, so that a whole season in the wrong unit stays doubted.
-            going.value, going.time_s, going.away_count = in_c, time_s, 0
-            return int(Flag.UNIT)
+    if _reads_like_f(name, going, time_s, value):
+        # Followed in °C, so that a whole season in the wrong unit stays doubted.
+        going.value, going.time_s, going.away_count = (value - 32.0) / 1.8, time_s, 0
+        return int(Flag.UNIT)
     if since_seen > SPIKE_S:
         return 0
     _away(name, going, time_s, value)
     told = going.away_count >= BELIEVED_TIMES and time_s - going.away_since_s >= BELIEVED_S
     return 0 if told else int(Flag.SPIKE)
+
+
+def _reads_like_f(name: str, going: _Going, time_s: int, value: float) -> bool:
+    """Whether a value read as °F comes near what is believed in °C."""
+    if time_s - going.time_s > UNIT_MEMORY_S or name not in TEMPERATURES:
+        return False
+    off = abs((value - 32.0) / 1.8 - going.value)
+    return off < min(UNIT_NEAR_K, abs(value - going.value) / 3.0)
 
 
 def _away(name: str, going: _Going, time_s: int, value: float) -> None:
