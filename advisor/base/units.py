@@ -77,6 +77,7 @@ COVERAGE = Quantity(
 )
 PRESSURE = Quantity("pressure", Scale("hPa", 0), Scale("inHg", 2, 1 / 33.86389))
 MASS = Quantity("mass", Scale("kg", 2), Scale("lb", 2, 1 / 0.45359237))
+PERCENT = Quantity("percentage", Scale("%", 1), Scale("%", 1))
 HUMIDITY = Quantity("relative humidity", Scale("%", 0), Scale("%", 0))
 AIR_VOLUME = Quantity("volume of air", Scale("m³", 0), Scale("ft³", 0, 1 / _FOOT_M**3))
 ALTITUDE = Quantity("altitude", Scale("m", 0), Scale("ft", 0, 1 / _FOOT_M))

@@ -15,6 +15,7 @@ from advisor.climate.readings import Origin
 from advisor.coatings.product import Product
 from advisor.planning.case import ROOM_C, column_table
 from advisor.planning.job import Coat
+from advisor.record.as_entered import digits_of
 from advisor.record.canonical import Json
 from advisor.record.entry import quantity
 from advisor.record.in_force import number_text, whose_figures
@@ -90,7 +91,6 @@ def _unit(product: Product) -> str:
 def warned(form: BatchForm, product: Product, now_s: float) -> BatchForm:
     """Return the form with what looks wrong in it; `product` by its method."""
     found = [
-        *_unreadable(form),
         *_mixed_up(form),
         *_ratio_off(form, product),
         *_expired(form, now_s),
@@ -99,13 +99,6 @@ def warned(form: BatchForm, product: Product, now_s: float) -> BatchForm:
         *_too_cold(form, product),
     ]
     return replace(form, warnings=tuple(found))
-
-
-def _unreadable(form: BatchForm) -> list[str]:
-    texts = [(part.part, part.amount) for part in form.parts]
-    texts += [("thinner %", form.thinner_pct), ("mix temperature", form.mix_temp_c)]
-    return [f"{name}: {text!r} is not a number" for name, text in texts if _number(text) is None
-            and text]  # fmt: skip
 
 
 def _components(form: BatchForm) -> list[PartMixed]:
@@ -230,7 +223,9 @@ def batch_data(form: BatchForm, product: Product) -> dict[str, Json]:
         data["thinner"] = _typed("thinner", form.thinner_pct, "%", (0.0, 100.0))
     if form.mix_temp_c:
         span = (_COLDEST_C, _WARMEST_C)
-        data["mix_temp"] = _typed("mix temperature", form.mix_temp_c, "°C", span)
+        temp = _typed("mix temperature", form.mix_temp_c, "°C", span)
+        entered = {"entered": form.mix_temp_entered} if form.mix_temp_entered else {}
+        data["mix_temp"] = temp | entered
     return data | _sheet_times(form, product)
 
 
@@ -264,17 +259,14 @@ def _typed(name: str, text: str, unit: str, span: tuple[float, float]) -> dict[s
 
 
 def _checked(name: str, text: str, span: tuple[float, float]) -> str:
-    number = _number(text)
-    if number is None:
-        raise InputError(f"{name}: found {text!r}; accepted: a number such as 18.5")
-    if not span[0] <= number <= span[1]:
+    digits = digits_of(text, name)
+    if not span[0] <= float(digits) <= span[1]:
         raise RangeError(name, text, f"{span[0]:g} to {span[1]:g}")
-    return text.strip().replace(",", ".")
+    return digits
 
 
 def _number(text: str) -> float | None:
     try:
-        number = float(text.strip().replace(",", "."))
-    except ValueError:
+        return float(digits_of(text, ""))
+    except RangeError:
         return None
-    return number if math.isfinite(number) else None

@@ -25,7 +25,8 @@ class PartMixed:
 class BatchForm:
     """A batch to be started, as offered and as typed; numbers are text as entered.
 
-    `ratio_asked` such as "2 : 1 by volume"; `warnings` what looks wrong in what was typed.
+    `ratio_asked` such as "2 : 1 by volume"; `warnings` what looks wrong in what was typed;
+    `mix_temp_entered` such as "65.3 °F" where it was not typed in °C.
     """
 
     coat_id: str
@@ -36,6 +37,7 @@ class BatchForm:
     colour: str = ""
     thinner_pct: str = ""
     mix_temp_c: str = ""
+    mix_temp_entered: str = ""
     strained: str = ""
     warnings: tuple[str, ...] = ()
 

@@ -513,7 +513,7 @@ def test_a_batch_is_kept_as_typed(at_bench: Shown) -> None:
     base.batch.line.setText("A-117 ")
     hard.expiry.line.setText("2031-09")
     hard.amount.line.setText("0,28")
-    form.thinner.line.setText("5")
+    form.thin.amount.line.setText("5")
     form.when.step(5)
     form.mix.click()
     at_bench.settle(at_bench.window)
@@ -576,7 +576,8 @@ def test_tins_in_fahrenheit(at_bench: Shown) -> None:
     assert form.temp.value == "65.3"
     assert form.form().mix_temp_c == "18.5"
     form.temp.line.setText("68")
-    assert form.form().mix_temp_c == "20.0"
+    typed = form.form()
+    assert (float(typed.mix_temp_c), typed.mix_temp_entered) == (20.0, "68 °F")
     form.temp.line.setText("warm")
     assert form.form().mix_temp_c == "warm"  # the bench says what would do
 

@@ -123,14 +123,26 @@ def test_too_much_in_one_pot() -> None:
     assert warned(parts("0.2", "0.1"), hot, NOW).warnings == ()
 
 
-def test_what_is_no_number_is_told_and_then_refused() -> None:
-    assert "'lots' is not a number" in warnings(parts("lots", "1"))[0]
+@pytest.mark.parametrize("typed", ["lots", "1e3", "0x1", "1_0", "nan", "-", "٣٣٣٣٣٣٣٣٣٣٣٣٣"])
+def test_what_is_no_number_is_refused(typed: str) -> None:
+    assert warnings(parts(typed, "1")) == ()
     with pytest.raises(InputError, match="base"):
-        batch_data(parts("lots", "1"), PAINT)
+        batch_data(parts(typed, "1"), PAINT)
+
+
+def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(RangeError, match="mix temperature"):
         batch_data(replace(BLANK, mix_temp_c="200"), PAINT)
     with pytest.raises(RangeError, match="thinner"):
         batch_data(replace(BLANK, thinner_pct="-1"), PAINT)
+
+
+def test_tins_in_fahrenheit_keep_what_was_entered() -> None:
+    """68 °F is 20 °C exactly."""
+    form = replace(BLANK, mix_temp_c="20.00", mix_temp_entered="68 °F")
+    assert batch_data(form, PAINT)["mix_temp"] == {
+        "value": "20.00", "unit": "°C", "source": "typed", "entered": "68 °F",
+    }  # fmt: skip
 
 
 def test_the_entry_has_the_sheets_times_at_the_mix() -> None:

@@ -21,40 +21,25 @@ from advisor.base import units as u
 from advisor.planning.job import Job
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import Choice, ChoiceField, LineField
+from advisor.ui.panes.batch_fields import (
+    THINNER_KIND,
+    NumberLine,
+    PartRow,
+    amount_kind,
+    number_text,
+)
 from advisor.ui.widgets.caution_bar import CautionBar
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.pad_opener import PadOpener
 from advisor.ui.widgets.parts import BigButton, Tall, capital, clear, text
 from advisor.ui.widgets.taps import WhenStepper
+from advisor.ui.widgets.tins_box import KIND as TINS_KIND
+from advisor.work.batch_form import THINNER
 from advisor.work.live_views import BatchForm, PartMixed
 
 #: Pause after the last change before the form is looked through, ms.
 PAUSE_MS = 250
 YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
-UNITS = (("volume", "L"), ("mass", "kg"))
-
-
-class PartRow:
-    """The fields of one component."""
-
-    def __init__(self, part: PartMixed) -> None:
-        self.part = part
-        self.amount = LineField(f"{capital(part.part)}, {part.unit}", part.amount)
-        self.batch = LineField("Lot number on the tin", part.batch)
-        self.expiry = LineField("Use by", part.expiry, "2027-03 or 2027-03-31")
-
-    def fields(self) -> tuple[LineField, LineField, LineField]:
-        """Return them from left to right."""
-        return self.amount, self.batch, self.expiry
-
-    def mixed(self, unit: str) -> PartMixed:
-        """Return what was typed."""
-        return replace(self.part, amount=number_text(self.amount.value), batch=self.batch.value,
-                       expiry=self.expiry.value, unit=unit)  # fmt: skip
-
-    def show_unit(self, unit: str) -> None:
-        """Write the unit into the caption."""
-        self.amount.show_caption(f"{capital(self.part.part)}, {unit}")
 
 
 class BatchFormPage(QWidget):
@@ -71,6 +56,7 @@ class BatchFormPage(QWidget):
         self._desk = desk
         self._form: BatchForm | None = None
         self.rows: tuple[PartRow, ...] = ()
+        self.thin = _thinner_row(PartMixed(THINNER), "")
         self._pause = QTimer(self)
         self._pause.setSingleShot(True)
         self._pause.setInterval(PAUSE_MS)
@@ -94,12 +80,11 @@ class BatchFormPage(QWidget):
     def _make_fields(self) -> None:
         self.by = ChoiceField("Ratio by", [("volume", "volume"), ("mass", "mass")], "volume")
         self.by.changed.connect(self._touched)
-        self.thinner = LineField("Thinner, %")
-        self.temp = LineField("Tins")
+        self.temp = NumberLine(TINS_KIND)
         self.colour = LineField("Colour")
         self.strained = ChoiceField("Strained", list(YES_NO), "")
         self.strained.changed.connect(self._touched)
-        for field in (self.thinner, self.temp, self.colour):
+        for field in (self.temp, self.colour):
             field.changed.connect(self._touched)
 
     def _lay_out(self) -> None:
@@ -113,7 +98,7 @@ class BatchFormPage(QWidget):
         self._grid.setVerticalSpacing(8)
         foot = QHBoxLayout()
         foot.setSpacing(12)
-        for field in (self.by, self.thinner, self.temp, self.strained, self.colour):
+        for field in (self.by, self.temp, self.strained, self.colour):
             foot.addWidget(field, 1)
         inner.addWidget(self.coats)
         inner.addWidget(self.product)
@@ -156,15 +141,9 @@ class BatchFormPage(QWidget):
         """Show a batch as offered."""
         self._form = form
         self.product.setText(form.product_name)
-        self.rows = tuple(PartRow(part) for part in form.parts)
-        clear(self._grid)
-        for k, row in enumerate(self.rows):
-            for column, field in enumerate(row.fields()):
-                field.changed.connect(self._touched)
-                self._grid.addWidget(field, k, column)
-        self.thinner.show_text(form.thinner_pct)
+        self._show_parts(form)
+        self.temp.show_kind(TINS_KIND, self._desk.units)
         self.temp.show_text(self._shown_temp(form.mix_temp_c))
-        self.temp.show_caption(self._temp_name())
         self.colour.show_text(form.colour)
         _choose(self.by, form.ratio_by)
         _choose(self.strained, form.strained)
@@ -172,6 +151,20 @@ class BatchFormPage(QWidget):
         self.when.reset()
         self._numbers()
         self.show_checked(form)
+
+    def _show_parts(self, form: BatchForm) -> None:
+        """Show a row for each part, and the thinner last: once, as a share of the paint."""
+        thin = next((part for part in form.parts if part.part == THINNER), PartMixed(THINNER))
+        self.rows = tuple(
+            PartRow(part, amount_kind(part.part, form.ratio_by), part.amount)
+            for part in form.parts if part.part != THINNER
+        )  # fmt: skip
+        self.thin = _thinner_row(thin, form.thinner_pct)
+        clear(self._grid)
+        for k, row in enumerate((*self.rows, self.thin)):
+            for column, field in enumerate(row.fields()):
+                field.changed.connect(self._touched)
+                self._grid.addWidget(field, k, column)
 
     def show_checked(self, form: BatchForm) -> None:
         """Show what looks wrong in what was typed, and the ratio asked."""
@@ -182,18 +175,23 @@ class BatchFormPage(QWidget):
     def form(self) -> BatchForm:
         """Return what is in the fields."""
         assert self._form is not None
-        by = cast(Literal["volume", "mass"], self.by.key)
-        unit = dict(UNITS)[by]
+        by, temp, tin = self.by.key, self._temp(), self.thin.tin()
+        thinner = (tin,) if tin in self._form.parts or tin.batch or tin.expiry else ()
         return replace(
             self._form,
-            parts=tuple(row.mixed(unit) for row in self.rows),
-            ratio_by=by,
+            parts=(*(row.mixed(by) for row in self.rows), *thinner),
+            ratio_by=cast(Literal["volume", "mass"], by),
             colour=self.colour.value,
-            thinner_pct=number_text(self.thinner.value),
-            mix_temp_c=self._kept_temp(),
+            thinner_pct=number_text(self.thin.amount.value),
+            mix_temp_c=temp[0],
+            mix_temp_entered=temp[1],
             strained=self.strained.key,
             warnings=(),
         )
+
+    def numbers(self) -> tuple[NumberLine, ...]:
+        """Return the fields for numbers."""
+        return (*(row.amount for row in self.rows), self.thin.amount, self.temp)
 
     @property
     def waiting(self) -> bool:
@@ -204,40 +202,39 @@ class BatchFormPage(QWidget):
 
     def _numbers(self) -> None:
         """Open the number pad where a number is wanted."""
-        numbers = [row.amount for row in self.rows] + [self.thinner, self.temp]
-        for field in numbers:
+        for field in self.numbers():
             self._opens.add(field.line, field)
         self.pad.hide()
 
     def _touched(self) -> None:
         for row in self.rows:
-            row.show_unit(dict(UNITS)[self.by.key])
+            row.amount.show_kind(amount_kind(row.part.part, self.by.key))
         self._pause.start()
 
     def _mixed(self) -> None:
         self._pause.stop()
         self.pad.put_away()
-        self.mixed.emit(self.form(), self.when.minutes)
-
-    def _temp_name(self) -> str:
-        return f"Tins, {u.label(u.TEMPERATURE, self._desk.units)}"
+        wrong = next((field for field in self.numbers() if field.error), None)
+        if wrong is None:
+            self.mixed.emit(self.form(), self.when.minutes)
+        else:
+            wrong.line.setFocus()
+            self._desk.messages.error(f"Not kept: mend {wrong.kind.name} first.")
 
     def _shown_temp(self, text_c: str) -> str:
         if not text_c or self._desk.units == "metric":
             return text_c
         return f"{u.to_display(float(text_c), u.TEMPERATURE, self._desk.units):.1f}"
 
-    def _kept_temp(self) -> str:
-        typed = number_text(self.temp.value)
+    def _temp(self) -> tuple[str, str]:
+        """Return the tins in °C, and what was entered where that was in another unit."""
         assert self._form is not None
-        if typed == self._shown_temp(self._form.mix_temp_c):
-            return self._form.mix_temp_c  # untouched: keep its exact digits
-        if self._desk.units == "metric":
-            return typed
-        try:
-            return f"{u.from_display(float(typed), u.TEMPERATURE, self._desk.units):.1f}"
-        except ValueError:
-            return typed
+        if self.temp.value == self._shown_temp(self._form.mix_temp_c):
+            return self._form.mix_temp_c, ""  # untouched: keep its exact digits
+        kept = self.temp.kept
+        if kept is None:
+            return number_text(self.temp.value), ""
+        return str(kept["value"]), str(kept.get("entered", ""))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Escape puts the pad away, then leaves the page; what was typed stays."""
@@ -249,9 +246,8 @@ class BatchFormPage(QWidget):
             self.left.emit()
 
 
-def number_text(typed: str) -> str:
-    """Return a number as it is kept: a point for a comma, nothing else touched."""
-    return typed.strip().replace(",", ".").replace("−", "-")
+def _thinner_row(part: PartMixed, share: str) -> PartRow:
+    return PartRow(part, THINNER_KIND, share)
 
 
 def _choose(field: ChoiceField, key: str) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QEvent, QObject, QPoint, Qt, Signal
+from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QPushButton, QWidget
 
 from advisor.ui.widgets.parts import BigButton
@@ -11,7 +12,10 @@ _KEYS = (("7", "8", "9"), ("4", "5", "6"), ("1", "2", "3"), ("-", "0", "."))
 
 
 class NumberPad(QFrame):
-    """Writes into the field that opened it. Putting it away keeps what was typed."""
+    """Writes into the field that opened it. Putting it away keeps what was typed.
+
+    A press on anything else puts it away too.
+    """
 
     closed = Signal()
 
@@ -56,6 +60,30 @@ class NumberPad(QFrame):
             field.editingFinished.emit()
         self.hide()
         self.closed.emit()
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+        """Look at every press; only while on show, since all events of the program go by."""
+        super().showEvent(event)
+        self._app().installEventFilter(self)
+
+    def hideEvent(self, event: QHideEvent) -> None:  # noqa: N802
+        """Look at presses no longer."""
+        super().hideEvent(event)
+        self._app().removeEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+        """Put the pad away at a press beside it; what was pressed still gets it."""
+        if event.type() == QEvent.Type.MouseButtonPress and isinstance(watched, QWidget):
+            own = watched in (self._field, self) or self.isAncestorOf(watched)
+            if not own:
+                self.put_away()
+        return super().eventFilter(watched, event)
+
+    @staticmethod
+    def _app() -> QCoreApplication:
+        app = QCoreApplication.instance()
+        assert app is not None  # no widget without one
+        return app
 
     def _key(self, key: str) -> QPushButton:
         button = QPushButton("−" if key == "-" else key)

@@ -1,4 +1,4 @@
-"""Opens the number pad when a finger or the mouse comes down on a field for numbers."""
+"""Opens the number pad when a finger or the mouse presses a field for numbers."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ class PadOpener(QObject):
         field.installEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Open at the press; the field still gets it."""
-        if event.type() == QEvent.Type.MouseButtonPress:
+        """Open when the press is over: the press itself would take the selection away again."""
+        if event.type() == QEvent.Type.MouseButtonRelease:
             for field, beside in self._beside:
                 if field is watched and self._pad.field is not field:
                     self._pad.open_for(field, beside)
