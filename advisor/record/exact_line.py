@@ -5,6 +5,7 @@ A part of the verifier that goes with an export: the standard library only, Pyth
 
 from __future__ import annotations
 
+import codecs
 import json
 import re
 from datetime import datetime
@@ -14,6 +15,8 @@ KEYS = ("app", "area", "at", "by", "coat", "data", "form", "job", "kind", "known
 TEXTS = ("app", "area", "at", "by", "coat", "job", "kind", "previous", "written", "zone")
 #: Form of the line that this reader knows.
 FORM = 1
+#: Objects and lists inside each other, far more than any entry has.
+DEEPEST = 32
 _HASH = re.compile(r"[0-9a-f]{64}")
 _MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}[+-][0-9]{2}:[0-9]{2}(:[0-9]{2})?"
@@ -21,6 +24,7 @@ _MOMENT = re.compile(
 _NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,9})?")
 #: A text without its end is one token too, so that a line is gone through once.
 _TOKEN = re.compile(r'"(?:[^"\\]|\\.)*(?:"|\\?\Z)|[][{}:,]', re.DOTALL)
+_TOO_DEEP = "is nested deeper than any entry"
 
 
 class BrokenError(Exception):
@@ -79,40 +83,64 @@ def _wrong_quantities(data: object) -> list[tuple[str, str]]:
 
 
 def canonical(value: object) -> bytes:
-    """Return the one way RFC 8785 writes a value of text, whole numbers, lists and objects."""
+    """Return the one way RFC 8785 writes a value of text, whole numbers, lists and objects.
+
+    BrokenError where it is nested deeper than any entry.
+    """
     text = json.dumps(_sorted(value), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return text.encode("utf-8")
 
 
-def _sorted(value: object) -> object:
+def _sorted(value: object, depth: int = 0) -> object:
+    if depth > DEEPEST:
+        raise BrokenError(_TOO_DEEP)
     if isinstance(value, dict):
         # RFC 8785, 3.2.3: by UTF-16 code units, which is not the order of code points.
         names = sorted(value, key=lambda name: name.encode("utf-16-be", "surrogatepass"))
-        return {name: _sorted(value[name]) for name in names}
-    return [_sorted(one) for one in value] if isinstance(value, list) else value
+        return {name: _sorted(value[name], depth + 1) for name in names}
+    return [_sorted(one, depth + 1) for one in value] if isinstance(value, list) else value
 
 
 def parse(line: bytes) -> dict[str, object]:
     """Return the object of a line; BrokenError where its bytes are not the canonical ones."""
     try:
         text = line.decode("utf-8")
-        value = json.loads(text, parse_int=_whole,
+        value = json.loads(text, object_pairs_hook=_once, parse_int=_whole,
                            parse_float=_no_fraction, parse_constant=_no_fraction)  # fmt: skip
         expected = canonical(value)
     except UnicodeDecodeError as error:
         raise BrokenError("is not UTF-8", error.start) from None
     except json.JSONDecodeError as error:
         at = len(error.doc[: error.pos].encode("utf-8", "surrogatepass"))
-        raise BrokenError("is not JSON", at) from None
+        raise BrokenError(f"is not JSON{_saved_anew(line)}", at) from None
     except RecursionError:
-        raise BrokenError("is nested deeper than any entry") from None
+        raise BrokenError(_TOO_DEEP) from None
     except UnicodeEncodeError:
         raise BrokenError("holds half a character") from None
     if expected != line:
-        raise BrokenError("is not written in the canonical form", _first_difference(line, expected))
+        how = f"is not written in the canonical form{_saved_anew(line)}"
+        raise BrokenError(how, _first_difference(line, expected))
     if not isinstance(value, dict):
         raise BrokenError("is not an object")
     return value
+
+
+def _saved_anew(line: bytes) -> str:
+    """Say what another program does to a file that it saves."""
+    if line.startswith(codecs.BOM_UTF8):
+        return ": it begins with a byte order mark, saved anew by another program"
+    if line.endswith(b"\r"):
+        return ": it ends in a carriage return, saved anew by another program"
+    return ": it ends in a space" if line.endswith((b" ", b"\t")) else ""
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        left = dict(pairs)
+        twice = next(name for name, _ in pairs if left.pop(name, left) is left)
+        raise BrokenError(f"holds the field {shown(twice)} twice")
+    return found
 
 
 def _whole(text: str) -> int:

@@ -39,13 +39,15 @@ class Signature:
 class Result:
     """What was found. `head_at` is the entry that has the head asked for, 0 for none.
 
-    `key` is the public key asked for, "" for none.
+    `key` is the public key asked for, "" for none. `missing` are files named in the record that are
+    not where the others are: nothing was altered by that, and it is not all there either.
     """
 
     entries: int = 0
     head: str = NO_HASH
     problems: list[Problem] = field(default_factory=list)
     more_problems: int = 0
+    missing: list[Problem] = field(default_factory=list)
     signatures: list[Signature] = field(default_factory=list)
     head_at: int = 0
     key: str = ""
@@ -55,32 +57,48 @@ class Result:
 
     @property
     def intact(self) -> bool:
-        """Whether nothing was found to be altered."""
-        return not self.problems
+        """Whether nothing was found to be altered, and no file missing."""
+        return not self.problems and not self.missing
 
     def tell(self, line: int, where: str, text: str) -> None:
-        """Add a problem; past the first many they are only counted."""
+        """Add a problem in the order of lines; past the first many they are only counted.
+
+        What is wrong with the file as a whole stands last.
+        """
         if len(self.problems) < MOST_PROBLEMS:
             self.problems.append(Problem(line, where, text))
+            self.problems.sort(key=lambda problem: (problem.line == 0, problem.line))
         else:
             self.more_problems += 1
 
 
 def words(result: Result, head: str = "") -> list[str]:
     """Say what was found, what that proves, and what it does not."""
-    if not result.intact:
+    if result.problems:
         count = len(result.problems) + result.more_problems
         told = [f"ALTERED. {count} {'thing does' if count == 1 else 'things do'} not fit:"]
         told += [f"  {problem}" for problem in result.problems]
         told += [f"  and {result.more_problems} more"] if result.more_problems else []
+        told += _not_here(result, "MISSING:")
         return [*told, "Nothing is proven of this record as it is. Ask for the export again, and "
                 "compare."]  # fmt: skip
-    return [*_found(result, head), *result.notes, *_proven(result, head)]
+    told = _not_here(result, "MISSING. No entry was altered, but not all is here:")
+    return [*told, *_found(result, head), *result.notes, *_proven(result, head)]
+
+
+def _not_here(result: Result, lead: str) -> list[str]:
+    """Say which files are missing, each with the entry that names it; empty where none is."""
+    if not result.missing:
+        return []
+    shown = [f"  {one}" for one in result.missing[:MOST_PROBLEMS]]
+    more = len(result.missing) - len(shown)
+    return [lead, *shown, *([f"  and {more} more"] if more else [])]
 
 
 def _found(result: Result, head: str) -> list[str]:
     what = "1 entry" if result.entries == 1 else f"{result.entries} entries"
-    told = [f"INTACT. The record holds {what}, each fitting the one before, up to this head:",
+    lead = "" if result.missing else "INTACT. "
+    told = [f"{lead}The record holds {what}, each fitting the one before, up to this head:",
             f"  {result.head}"]  # fmt: skip
     if head:
         told.append(f"The head asked for is that of entry {result.head_at}; "
@@ -92,8 +110,9 @@ def _found(result: Result, head: str) -> list[str]:
     if result.files_intact:
         told.append(f"Files as they were when they were entered: {result.files_intact}.")
     if result.files_not_here:
-        told.append(f"NOT CHECKED: {result.files_not_here} files named in the record; the folder "
-                    "files is not beside it.")  # fmt: skip
+        count = result.files_not_here
+        files = "1 file" if count == 1 else f"{count} files"
+        told.append(f"NOT CHECKED: {files} named in the record; the folder files is not beside it.")
     return told
 
 
@@ -106,6 +125,9 @@ def _proven(result: Result, head: str) -> list[str]:
         told.append("NOT PROVEN: that the whole was not made anew, or its end cut off. For that, "
                     "compare with a head noted elsewhere earlier: --head HASH.")  # fmt: skip
     told += _signed(result)
+    if result.missing:
+        told.append("NOT PROVEN: anything of the missing files. Ask for them; each must have the "
+                    "SHA-256 that its entry names.")  # fmt: skip
     return [*told, "NOT PROVEN by any of this: that what was written is true, or that the clock it "
             "was written by was right. And take this verifier from someone you trust."]  # fmt: skip
 

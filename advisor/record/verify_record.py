@@ -9,7 +9,8 @@ feed (64 zeros in the first); the last line holds the number of entries and the 
 A sign-off may carry an Ed25519 signature (RFC 8032) over its own line without "signature".
 Files named in entries lie in the folder "files" under their SHA-256.
 
-Exit code 0: nothing was altered. 1: something was, and it says where. 2: it cannot be read.
+Exit code 0: nothing was altered. 1: something was altered, or a file is missing, and it says which
+and where. 2: it cannot be read.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from advisor.record.exact_line import (
     shown,
     wrong_fields,
 )
-from advisor.record.proof import Result, Signature, words
+from advisor.record.proof import Problem, Result, Signature, words
 
 LONGEST_LINE = 64 * 1024 * 1024
 _SIGNATURE = re.compile(r"[0-9a-f]{128}")
@@ -161,7 +162,7 @@ class Checker:
 
     def _correction(self, number: int, data: dict[str, object]) -> None:
         text = str(data.get("corrects"))
-        at = int(text) if re.fullmatch("[0-9]{1,15}", text) else 0
+        at = int(text) if re.fullmatch("[1-9][0-9]{0,14}", text) else 0
         if not 0 < at < number:
             self.result.tell(number, "data.corrects", "points at no earlier entry")
         elif self.hash_of(at) != data.get("corrects_hash"):
@@ -235,7 +236,8 @@ def check_files(folder: Path, named: dict[str, NamedFile], result: Result) -> No
     for sha256, wanted in named.items():
         paths = here.pop(sha256, [])
         if not paths or not all(path.is_file() for path in paths):
-            result.tell(wanted.line, "", f"its file {wanted.name} is missing from {folder.name}")
+            gone = f"its file {wanted.name} is missing from {folder.name}"
+            result.missing.append(Problem(wanted.line, "", gone))
             continue
         # All that bear the hash: whoever opens one must not see another file than was entered.
         altered = next((path for path in paths if _file_hash(path) != sha256), None)
@@ -304,7 +306,8 @@ def verify(path: Path, head: str = "", key: str = "") -> Result:
         checker.finish()
         check_files(path.parent / "files", checker.files, checker.result)
     except OSError as error:
-        raise UnreadableError(f"{path}: cannot be read ({error.strerror})") from error
+        where = error.filename or path  # a file beside the record may be the one
+        raise UnreadableError(f"{where}: cannot be read ({error.strerror})") from error
     if key and not any(signature.key == key for signature in checker.result.signatures):
         checker.result.tell(0, "", "no signature here fits the key asked for")
     return checker.result
