@@ -53,6 +53,21 @@ POSSIBLE = MappingProxyType(
         "rain_mm": (0.0, 500.0),
     }
 )
+#: Values as a person types them: what each is called at the bench, and its unit.
+TYPED = MappingProxyType(
+    {
+        "air_temp_c": ("air", "°C"),
+        "rh_pct": ("humidity", "%"),
+        "dew_point_c": ("dew point", "°C"),
+        "surface_temp_c": ("coldest spot", "°C"),
+        "surface_hot_c": ("hottest spot", "°C"),
+        "pressure_hpa": ("pressure", "hPa"),
+        "wind_m_s": ("wind", "m/s"),
+        "rain_mm": ("rain", "mm"),
+    }
+)
+#: A hottest spot colder than the coldest, in the same words wherever it is found.
+COLDER, AS_WARM = "it colder than the coldest spot", "as warm or warmer; exchanged?"
 #: A table whose median "air" is above this with a lower median "RH" reads better exchanged.
 SWAPPED_AIR_C = 42.0
 SWAPPED_SHARE = 0.8
@@ -106,21 +121,22 @@ def quality_notes(table: ReadingTable) -> tuple[str, ...]:
 
 
 def check_typed(values: Mapping[str, float]) -> None:
-    """Refuse typed values that cannot be true, by column name, with a RangeError."""
+    """Refuse (RangeError) typed values, by column name, that cannot be true."""
     for name, value in values.items():
         low, high = POSSIBLE["surface_temp_c" if name == "surface_hot_c" else name]
-        accepted = f"{low:g} to {high:g}"
+        called, unit = TYPED[name]
+        accepted = f"{low:g} to {high:g} {unit}"
         if name == "rh_pct":
-            accepted, high = "above 0, up to 100", 100.0
+            accepted, high = "above 0, up to 100 %", 100.0
         if not low <= value <= high or (name == "rh_pct" and value == 0.0):
-            raise RangeError(name, f"{value:g}", accepted)
+            raise RangeError(called, f"{value:g}", accepted)
     cold, hot = (values.get(name, math.nan) for name in ("surface_temp_c", "surface_hot_c"))
     if hot < cold:
-        accepted = f"not below the coldest spot, surface_temp_c {cold:g}"
-        raise RangeError("surface_hot_c", f"{hot:g}", accepted)
+        raise RangeError(TYPED["surface_hot_c"][0], COLDER, AS_WARM)
     air, dew = (values.get(name, math.nan) for name in ("air_temp_c", "dew_point_c"))
     if dew > air + DEW_TOLERANCE_K:
-        raise RangeError("dew_point_c", f"{dew:g}", f"not above the air temperature, {air:g}")
+        called, unit = TYPED["dew_point_c"]
+        raise RangeError(called, f"{dew:g}", f"not above the air, {air:g} {unit}")
 
 
 def _mark(flags: FlagArray, where: BoolArray, flag: Flag) -> None:

@@ -19,8 +19,9 @@ from advisor.climate.reading_store import save_table
 from advisor.climate.readings import Flag, Origin, ReadingTable
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.sensor_dialog import SensorDialog
-from advisor.ui.dialogs.type_reading import EXCHANGED, NOTHING, TypeReadingDialog
+from advisor.ui.dialogs.type_reading import NOTHING, TypeReadingDialog
 from advisor.ui.messages import MessageBar
+from advisor.ui.panes.at_the_work import EXCHANGED
 from advisor.ui.panes.readings import NONE_SUCH, NOTHING_YET, ReadingsPane
 from advisor.ui.plots.readings_plot import CLOSEST_S, FURTHEST_S
 from advisor.ui.theme import Look

@@ -202,12 +202,12 @@ def test_typed_again_the_new_value_counts_and_others_stay(store: Store) -> None:
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"rh_pct": 0.0}, "rh_pct: found 0; accepted: above 0, up to 100"),
-        ({"rh_pct": 100.5}, "rh_pct: found 100.5; accepted: above 0, up to 100"),
-        ({"air_temp_c": 65.0}, "air_temp_c: found 65; accepted: -40 to 60"),
-        ({"air_temp_c": NAN}, "air_temp_c: found nan; accepted: -40 to 60"),
-        ({"surface_hot_c": 81.0}, "surface_hot_c: found 81; accepted: -40 to 80"),
-        ({"air_temp_c": 10.0, "dew_point_c": 11.0}, "dew_point_c: found 11; accepted: not above"),
+        ({"rh_pct": 0.0}, "humidity: found 0; accepted: above 0, up to 100 %"),
+        ({"rh_pct": 100.5}, "humidity: found 100.5; accepted: above 0, up to 100 %"),
+        ({"air_temp_c": 65.0}, "air: found 65; accepted: -40 to 60 °C"),
+        ({"air_temp_c": NAN}, "air: found nan; accepted: -40 to 60 °C"),
+        ({"surface_hot_c": 81.0}, "hottest spot: found 81; accepted: -40 to 80 °C"),
+        ({"air_temp_c": 10.0, "dew_point_c": 11.0}, "dew point: found 11; accepted: not above the air, 10 °C"),
     ],
 )
 def test_typed_values_that_cannot_be_true(
@@ -346,7 +346,8 @@ def test_the_hottest_spot_is_not_colder_than_the_coldest(store: Store) -> None:
     with pytest.raises(RangeError) as error:
         save_typed(store, TypedReading(0, surface_temp_c=16.0, surface_hot_c=15.5))
     assert str(error.value) == (
-        "surface_hot_c: found 15.5; accepted: not below the coldest spot, surface_temp_c 16"
+        "hottest spot: found it colder than the coldest spot; "
+        "accepted: as warm or warmer; exchanged?"
     )
     assert len(load(store, 0, 0)) == 0
     save_typed(store, TypedReading(0, surface_temp_c=16.0, surface_hot_c=16.0))

@@ -8,7 +8,7 @@ from advisor.planning.words import Words
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import button
 from advisor.ui.operations import Failure
-from advisor.ui.panes.at_the_work import EXCHANGED, KINDS, reading_in
+from advisor.ui.panes.at_the_work import KINDS, reading_in, refuse_exchanged
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton, size_to_screen, text
 from advisor.ui.widgets.reading_box import ReadingBox
@@ -101,9 +101,7 @@ class TypeReadingDialog(QDialog):
 
     def _compare(self) -> None:
         self._say("")
-        cold, hot = self.boxes["surface_temp_c"].value, self.boxes["surface_hot_c"].value
-        exchanged = cold is not None and hot is not None and hot < cold
-        self.boxes["surface_hot_c"].refuse(EXCHANGED if exchanged else "")
+        refuse_exchanged(self.boxes)
 
     def _failed(self, failure: Failure) -> None:
         self.keep.setEnabled(True)

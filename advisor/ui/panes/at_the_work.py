@@ -10,6 +10,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QVBoxLayout
 
 from advisor.base import units as u
+from advisor.climate.quality import AS_WARM, COLDER
 from advisor.climate.reading_store import LatestValue
 from advisor.ui.desk import Desk
 from advisor.ui.widgets.parts import fade, text
@@ -37,7 +38,7 @@ KINDS = MappingProxyType({
 
 #: Values confirmed within this long are one reading (common practice: one round), seconds.
 ONE_READING_S = 5 * 60
-EXCHANGED = "hottest spot is colder than the coldest: exchanged?"
+EXCHANGED = f"found {COLDER}; accepted: {AS_WARM}"
 
 
 class AtTheWork(QFrame):
@@ -87,18 +88,13 @@ class AtTheWork(QFrame):
                 box.set_reading(None, None, "")
             else:
                 box.set_reading(found.value, float(found.time_s), str(found.origin))
-        self._compare()
+        refuse_exchanged(self.boxes)
         self.show_ages()
 
     def _check(self) -> None:
-        self._compare()
+        refuse_exchanged(self.boxes)
         self.changed.emit()
 
-    def _compare(self) -> None:
-        """Refuse a hottest spot colder than the coldest beside the box, not after the verdict."""
-        cold, hot = self.boxes["surface_temp_c"].value, self.boxes["surface_hot_c"].value
-        exchanged = cold is not None and hot is not None and hot < cold
-        self.boxes["surface_hot_c"].refuse(EXCHANGED if exchanged else "")
 
     def _keep_tins(self) -> None:
         if not self.tins.wrong:
@@ -182,6 +178,13 @@ class AtTheWork(QFrame):
         side = "above" if answer.margin_k >= 0 else "below"
         gap = u.format_difference_with_sd(abs(answer.margin_k), answer.margin_sd_k, units)
         self.above.setText(f"Coldest spot {gap} {side}")
+
+
+def refuse_exchanged(boxes: Mapping[str, ReadingBox]) -> None:
+    """Refuse a hottest spot colder than the coldest beside its box, not after the verdict."""
+    cold, hot = boxes["surface_temp_c"].value, boxes["surface_hot_c"].value
+    exchanged = cold is not None and hot is not None and hot < cold
+    boxes["surface_hot_c"].refuse(EXCHANGED if exchanged else "")
 
 
 def reading_in(boxes: Mapping[str, ReadingBox], taken_s: float) -> Reading:

@@ -145,7 +145,7 @@ class BeforeMixingPane(QWidget):
         wrong = self.work.wrong() or self.work.wrong_tins()
         if wrong is not None:
             self._show_cannot(
-                f"{wrong.name.text()}: what is in the box is no reading.",
+                f"Mend {wrong.name.text()} first.",
                 f"{wrong.name.text()}: {wrong.problem.text()}. Nothing typed is lost.",
             )
             return
