@@ -187,7 +187,7 @@ def _answer(
         coat=bench.coat,
         area=bench.area,
         product_name=product.name,
-        at_s=bench.now_s,
+        at_s=series.time_at(at),
         verdict=verdict,
         sand_first=sand,
         scope="now" if now_only else "through_dew_safe",

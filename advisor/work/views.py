@@ -53,7 +53,10 @@ class Milestone:
 
 @dataclass(frozen=True)
 class BeforeMixing:
-    """The answer to "may I mix now?"."""
+    """The answer to "may I mix now?".
+
+    `at_s` is what every time in it is reckoned from: the last grid point up to now, UTC seconds.
+    """
 
     coat: Coat
     area: Area

@@ -24,6 +24,22 @@ def test_demo_opens_on_a_verdict(window: MainWindow) -> None:
     assert window.before_mixing.mix.batch.text().startswith("One batch")
 
 
+def test_times_are_told_from_the_moment_they_are_reckoned_from(
+    window: MainWindow, clock: Clock, settle: Settle
+) -> None:
+    """Nine minutes past the hour: the grid's point is five past."""
+    clock.now_s += -NOW_S % 3600 + 9 * 60
+    window.tick()
+    settle(window)
+    mix, words = window.before_mixing.mix, window.desk.words()
+    five_past = words.moment(clock.now_s - 4 * 60)
+    assert mix.title.text() == f"If you mix now: reckoned from {five_past}"
+    times = [label.text() for label in mix.ladder.findChildren(QLabel)]
+    assert times[:2] == [five_past, "mix"]
+    dead = next(at for at, name in zip(times, times[1:], strict=False) if name == "batch is dead")
+    assert f"past use at {dead}" in mix.lines.text()
+
+
 def test_one_colder_reading_changes_verdict_and_picture(window: MainWindow, settle: Settle) -> None:
     page = window.before_mixing
     before = page.answer.grab().toImage()
