@@ -62,7 +62,7 @@ def refuse_unknown(option: str, wanted: str, known: Sequence[Area | Coat]) -> No
 
 
 def verify(call: Call) -> int:
-    """Check an exported file; InputError names the first thing that does not fit."""
+    """Check an exported file; InputError names the first thing that does not fit or is missing."""
     from advisor.record.proof import words
     from advisor.record.verify_record import UnreadableError
     from advisor.record.verify_record import verify as check
@@ -78,8 +78,10 @@ def verify(call: Call) -> int:
         write_json(call.out, _proof_json(result))
     else:
         call.out.write("\n".join(words(result, head)) + "\n")
-    if not result.intact:
+    if result.problems:
         raise InputError(f"{path}: altered. {result.problems[0]}")
+    if result.missing:
+        raise InputError(f"{path}: not altered, but not all is here. {result.missing[0]}")
     return 0
 
 
@@ -93,6 +95,7 @@ def _proof_json(result: Result) -> dict[str, object]:
             {"line": p.line or None, "field": p.field, "text": p.text} for p in result.problems
         ],
         "more_problems": result.more_problems,
+        "missing": [{"line": p.line, "text": p.text} for p in result.missing],
         "signatures": [{"entry": s.entry, "key": s.key, "name": s.name} for s in result.signatures],
         "files_intact": result.files_intact,
         "files_not_here": result.files_not_here,
@@ -110,12 +113,14 @@ def export(call: Call) -> int:
     if call.options.json:
         write_json(call.out, {"file": str(call.options.file), "entries": done.head.entries,
                               "head": done.head.hash, "files": done.files,
-                              "missing": list(done.missing)})  # fmt: skip
+                              "missing": list(done.missing),
+                              "altered": list(done.altered)})  # fmt: skip
         return 0
     what = f"{done.head.entries} entries and {done.files} files"
     call.out.write(f"{what} written to {call.options.file}\n")
     call.out.write(f"Head, to be noted elsewhere:\n  {done.head.hash}\n")
-    write_list(call.out, "No longer kept, so not in it:", done.missing)
+    write_list(call.out, "Missing, so not in it:", done.missing)
+    write_list(call.out, "In it, but altered since it was kept:", done.altered)
     return 0
 
 

@@ -35,11 +35,15 @@ _SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
 
 @dataclass(frozen=True)
 class Exported:
-    """What was written. `missing` are files named in the record that the store has lost."""
+    """What was written. `missing` are files named in the record that the store has lost.
+
+    `altered` are those no longer what they were: they go along, and the verifier says where.
+    """
 
     head: Head
     files: int
-    missing: tuple[str, ...]
+    missing: tuple[str, ...] = ()
+    altered: tuple[str, ...] = ()
 
 
 def export_folder(store: Store, job_id: str, target: Path) -> Exported:
@@ -51,15 +55,17 @@ def export_folder(store: Store, job_id: str, target: Path) -> Exported:
 def write_into(folder: Path, kept: Attachments, lines: Iterable[bytes]) -> Exported:
     """Write record, files and verifier into a folder the caller makes whole."""
     head, named = _write_lines(folder / RECORD, lines)
-    missing = []
+    missing, altered = [], []
     for sha256, name in named.items():
-        if kept.intact(sha256):
-            (folder / FILES).mkdir(exist_ok=True)
-            shutil.copyfile(kept.path(sha256), folder / FILES / (sha256 + _suffix(name)))
-        else:
+        if not kept.has(sha256):
             missing.append(name)
+            continue
+        if not kept.intact(sha256):
+            altered.append(name)
+        (folder / FILES).mkdir(exist_ok=True)
+        shutil.copyfile(kept.path(sha256), folder / FILES / (sha256 + _suffix(name)))
     (folder / VERIFIER).write_text(verifier_text(), encoding="utf-8")
-    return Exported(head, len(named) - len(missing), tuple(missing))
+    return Exported(head, len(named) - len(missing), tuple(missing), tuple(altered))
 
 
 def export_file(store: Store, job_id: str, target: Path) -> Exported:
@@ -71,7 +77,7 @@ def export_file(store: Store, job_id: str, target: Path) -> Exported:
             refuse_existing(target)
     except OSError as error:
         raise _cannot(target, error) from error
-    return Exported(head, 0, ())
+    return Exported(head, 0)
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import subprocess
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from advisor.base.attachments import Attachments
 from advisor.base.store import Store
 from advisor.cli import record_entry
 from advisor.record import signing
@@ -224,6 +226,26 @@ def test_an_altered_record_says_where(shop: Shop, tmp_path: Path) -> None:
     assert done.err.count("\n") == 1
     told = json.loads(shop("verify", path, "--json").out)
     assert (told["intact"], told["problems"][0]["line"]) == (False, number)
+
+
+def test_a_missing_photo_is_not_called_altered(shop: Shop, tmp_path: Path) -> None:
+    picture, folder = tmp_path / "run.png", tmp_path / "out"
+    picture.write_bytes(PNG)
+    assert shop("photo", picture, "--coat", shop.coat, *ME).code == 0
+    kept = Attachments(shop.database)
+    photo = kept.path(hashlib.sha256(PNG).hexdigest())
+    assert shop("export", folder).code == 0
+    next((folder / "files").glob("*.png")).unlink()
+    done = shop("verify", folder)
+    assert (done.code, done.err.count("\n")) == (2, 1)
+    assert done.out.startswith("MISSING. No entry was altered, but not all is here:")
+    assert "not altered, but not all is here. line " in done.err
+    told = json.loads(shop("verify", folder, "--json").out)
+    assert (told["intact"], told["problems"], len(told["missing"])) == (False, [], 1)
+    photo.write_bytes(b"another")
+    assert "altered since it was kept:\n  run.png" in shop("export", tmp_path / "2").out
+    photo.unlink()
+    assert "Missing, so not in it:\n  run.png" in shop("export", tmp_path / "3").out
 
 
 def test_show_by_kind_coat_and_last(shop: Shop) -> None:

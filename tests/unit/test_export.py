@@ -88,6 +88,21 @@ def test_a_file_the_store_has_lost_is_named(store: Store, tmp_path: Path) -> Non
     assert (done.files, set(done.missing)) == (0, {"photo.jpg", "shed.csv"})
 
 
+def test_a_file_altered_in_the_store_is_given_away_as_it_is_and_named(
+    store: Store, tmp_path: Path
+) -> None:
+    """It is not missing: the verifier, and whoever is asked about it, must be able to see it."""
+    fill(store, 20)
+    kept = Attachments(store.path).folder
+    photo = next(p for p in kept.rglob("*") if p.is_file() and p.read_bytes()[:2] == b"\xff\xd8")
+    photo.write_bytes(photo.read_bytes()[:-1])
+    done = export_folder(store, JOB, tmp_path / "out")
+    assert (done.files, done.missing, done.altered) == (2, (), ("photo.jpg",))
+    checked = run(tmp_path / "out")
+    assert checked.returncode == 1
+    assert "its file photo.jpg was altered" in checked.stdout
+
+
 def test_a_file_that_was_never_kept_is_not_missed(store: Store, tmp_path: Path) -> None:
     """A log whose file was gone when it was imported: its hash is in the record, no more."""
     data = {"file_name": "shed.csv", "sha256": "ab" * 32}
@@ -214,4 +229,7 @@ def test_a_named_pipe_is_not_waited_for(folder: Path) -> None:
     photo = next(path for path in (folder / FILES).iterdir() if path.suffix == ".jpg")
     photo.unlink()
     os.mkfifo(photo)
-    assert "is missing" in run(folder).stdout
+    done = run(folder)
+    assert done.returncode == 1
+    assert done.stdout.startswith("MISSING. No entry was altered, but not all is here:")
+    assert "its file photo.jpg is missing" in done.stdout

@@ -17,7 +17,7 @@ from advisor.record import verify_record
 from advisor.record.canonical import NO_HASH, Json
 from advisor.record.exact_line import KEYS, canonical
 from advisor.record.export import RECORD, Exported, export_folder
-from advisor.record.proof import Result, words
+from advisor.record.proof import MOST_PROBLEMS, Problem, Result, words
 from advisor.record.signing import SigningKey, make_key
 from advisor.record.verify_record import Checker, UnreadableError, verify
 from tests.helpers.invented_record import JOB, store_with
@@ -441,10 +441,38 @@ def test_an_altered_log_is_found_with_its_lines(copied: Path) -> None:
     assert problem.text == "its file shed.csv was altered in lines 6 to 9"
 
 
-def test_a_missing_photo_is_found(copied: Path) -> None:
+def test_a_missing_photo_is_told_and_is_not_called_altered(copied: Path) -> None:
     named(copied, ".jpg").unlink()
-    (problem,) = verify(copied / RECORD).problems
-    assert "missing" in problem.text
+    result = verify(copied / RECORD)
+    assert (result.intact, result.problems, result.files_intact) == (False, [], 1)
+    (missing,) = result.missing
+    assert missing.text == "its file photo.jpg is missing from files"
+    said = words(result)
+    assert said[0] == "MISSING. No entry was altered, but not all is here:"
+    assert said[1] == f"  line {missing.line}: its file photo.jpg is missing from files"
+    assert said[2].startswith("The record holds ")  # what is proven of the entries is still said
+    assert any(line.startswith("PROVEN: no entry was changed") for line in said)
+    assert any(line.startswith("NOT PROVEN: anything of the missing files") for line in said)
+    assert not any(word in " ".join(said) for word in ("ALTERED", "INTACT"))
+
+
+def test_missing_and_altered_are_both_told(copied: Path) -> None:
+    named(copied, ".jpg").unlink()
+    named(copied, ".csv").write_bytes(b"another")
+    said = words(verify(copied / RECORD))
+    assert said[0] == "ALTERED. 1 thing does not fit:"
+    assert "its file shed.csv was altered" in said[1]
+    assert said[2:4] == ["MISSING:", said[3]]
+    assert "photo.jpg is missing" in said[3]
+    assert not any("PROVEN:" in line for line in said)
+
+
+def test_many_missing_files_are_counted(record: bytes) -> None:
+    result = check(record)
+    result.missing = [Problem(n, "", "its file is missing") for n in range(1, 251)]
+    said = words(result)
+    assert len([line for line in said if line.startswith("  line ")]) == MOST_PROBLEMS
+    assert "  and 50 more" in said
 
 
 def test_an_altered_photo_is_found_and_a_stranger_is_noted(copied: Path) -> None:
@@ -461,7 +489,9 @@ def test_without_the_folder_the_files_are_not_checked_and_it_says_so(copied: Pat
     shutil.rmtree(copied / "files")
     result = verify(copied / RECORD)
     assert (result.intact, result.files_not_here) == (True, 2)
-    assert any(line.startswith("NOT CHECKED: 2 files") for line in words(result))
+    assert any(line.startswith("NOT CHECKED: 2 files named") for line in words(result))
+    result.files_not_here = 1
+    assert any(line.startswith("NOT CHECKED: 1 file named") for line in words(result))
 
 
 @pytest.mark.parametrize("bad", ["head", "key"])
