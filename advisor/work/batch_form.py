@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -18,6 +17,7 @@ from advisor.planning.job import Coat
 from advisor.record.as_entered import digits_of
 from advisor.record.canonical import Json
 from advisor.record.entry import quantity
+from advisor.record.expiry import last_day
 from advisor.record.in_force import number_text, whose_figures
 from advisor.work.live_views import BatchForm, PartMixed
 
@@ -43,7 +43,6 @@ THINNER = "thinner"
 #: How a use-by date is written, in the words of the form and of its warnings.
 DATES = "accepted: a month such as 2027-03 or a day such as 2027-03-31"
 _COLDEST_C, _WARMEST_C = -40.0, 60.0
-_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
 def offered(product: Product, coat: Coat, plan: BatchPlan | None, mix_temp_c: str) -> BatchForm:
@@ -163,21 +162,6 @@ def _expired(form: BatchForm, now_s: float) -> list[str]:
         elif day < today:
             found.append(f"{part.part}: expired on {day.isoformat()}: ask the maker before use")
     return found
-
-
-def last_day(text: str) -> date | None:
-    """Return the last day of an expiry such as 2026-05-31 or 2026-05, None if it is neither."""
-    try:
-        if len(text) != len("2026-05"):  # weeks and days without dashes are not on a tin
-            return date.fromisoformat(text) if _DAY.fullmatch(text) else None
-        if not _DAY.fullmatch(f"{text}-01"):
-            return None
-        first = date.fromisoformat(f"{text}-01")
-    except ValueError:
-        return None
-    month = first.month % 12 + 1
-    after = first.replace(year=first.year + (month == 1), month=month)
-    return date.fromordinal(after.toordinal() - 1)
 
 
 def _thinner_over(form: BatchForm, product: Product) -> list[str]:

@@ -13,7 +13,8 @@ from advisor.base.errors import InputError, RangeError
 from advisor.coatings.batch import plan_batches
 from advisor.coatings.product import Hazards, Mix
 from advisor.planning.job import Coat
-from advisor.work.batch_form import batch_data, last_day, offered, warned
+from advisor.record.expiry import last_day
+from advisor.work.batch_form import batch_data, offered, warned
 from advisor.work.live_views import BatchForm, PartMixed
 from tests.helpers.live_bench import NOW
 from tests.helpers.products import product
