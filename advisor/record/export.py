@@ -144,14 +144,14 @@ def _write_lines(path: Path, lines: Iterable[bytes]) -> tuple[Head, dict[str, st
     with path.open("wb") as file:
         for line in lines:
             head = Head(head.entries + 1, digest(line))
-            for sha256, name in _named(line):
+            for sha256, name in named_files(line):
                 named.setdefault(sha256, name)
             file.write(line + b"\n")
         file.write(end_line(head) + b"\n")
     return head, named
 
 
-def _named(line: bytes) -> Iterator[tuple[str, str]]:
+def named_files(line: bytes) -> Iterator[tuple[str, str]]:
     """Yield the hash and the name of the file a line names.
 
     One that was altered past reading is given away all the same: the verifier says where it is.

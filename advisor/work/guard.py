@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.base.backup import Backup, backups, go_back, make_backup, why_damaged
+from advisor.base.attachments import Attachments
+from advisor.base.backup import Backup, backups, go_back, heal_files, make_backup, why_damaged
 from advisor.base.errors import StoreError
+from advisor.record import chain
 from advisor.record.canonical import NO_HASH
-from advisor.record.chain import rows
 
 if TYPE_CHECKING:
     from advisor.work.kept import Kept
@@ -42,8 +43,11 @@ class Guard:
         return go_back(self._bench.store, path, now_s)
 
     def check(self) -> str:
-        """Say what is wrong with the file or with a record in it, empty when nothing is."""
-        return self._damaged() or self._broken_record()
+        """Say what is wrong with the file, a record in it or a kept file, empty when nothing is.
+
+        A kept file that is missing or altered is brought back where the backups still have it.
+        """
+        return self._damaged() or self._broken_record() or self._wrong_files()
 
     def upkeep(self, now_s: float) -> str:
         """Check the file and make a backup when one is due; returns what is wrong, or nothing.
@@ -75,14 +79,41 @@ class Guard:
 
     def _broken_record(self) -> str:
         """Say what is wrong with the first record that is broken, empty where none is."""
+        return next((told for told in map(self._broken, self._jobs()) if told), "")
+
+    def _jobs(self) -> list[str]:
         with self._bench.store.read() as db:
-            jobs = [row[0] for row in db.execute("SELECT DISTINCT job_id FROM entry")]
-        return next((told for told in map(self._broken, jobs) if told), "")
+            return [row[0] for row in db.execute("SELECT DISTINCT job_id FROM entry")]
+
+    def _wrong_files(self) -> str:
+        """Say which files named in a record are missing, which altered, which were brought back."""
+        named, kept = self._named(), Attachments(self._bench.store.path)
+        wrong = [sha256 for sha256 in named if not kept.intact(sha256)]
+        if not wrong:
+            return ""
+        heal_files(Attachments(self.folder / self._bench.store.path.name), kept)
+        still = [sha256 for sha256 in wrong if not kept.intact(sha256)]
+        told = (
+            ("Files missing", [one for one in still if not kept.has(one)]),
+            ("Files altered since they were kept", [one for one in still if kept.has(one)]),
+            ("Files brought back from the copies", [one for one in wrong if one not in still]),
+        )
+        words = [
+            f"{what}: {', '.join(named[one] for one in those)}." for what, those in told if those
+        ]
+        return f"{' '.join(words)} No entry of the record was altered."
+
+    def _named(self) -> dict[str, str]:
+        """Return the names of the files that the records name, by their SHA-256."""
+        from advisor.record.export import named_files
+
+        lines = (line for job_id in self._jobs() for line in chain.lines(self._bench.store, job_id))
+        return {sha256: name for line in lines for sha256, name in named_files(line)}
 
     def _broken(self, job_id: str) -> str:
         """Walk one record: the first entry whose place or previous hash is not as it must be."""
         previous = NO_HASH
-        for number, row in enumerate(rows(self._bench.store, job_id), 1):
+        for number, row in enumerate(chain.rows(self._bench.store, job_id), 1):
             entry = row.entry
             if entry is None:
                 return f"Record of {job_id}: entry {number} cannot be read."

@@ -13,6 +13,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDialog, QLabel, QLineEdit, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
+from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError
 from advisor.planning.job_file import read_job
 from advisor.record import chain
@@ -610,6 +611,13 @@ def test_an_instrument_is_added_and_its_calibration_told(
     shown.dialog.reject()
 
 
+def details_of(pane: RecordPane, wait: Wait, number: int) -> str:
+    pane.entries.details.show_nothing()
+    pane.entries.choose(number)
+    wait()
+    return " ".join(label.text() for label in pane.entries.details.findChildren(QLabel))
+
+
 def test_a_photo_is_kept_with_the_entry_it_shows(
     window: Shown, pane: RecordPane, wait: Wait, tmp_path: Path
 ) -> None:
@@ -635,6 +643,14 @@ def test_a_photo_is_kept_with_the_entry_it_shows(
     wait()
     shown = [w for w in pane.entries.details.findChildren(QLabel) if not w.pixmap().isNull()]
     assert len(shown) == 1
+    kept = Attachments(window.desk.bench.store.path).path(str(entry.data["sha256"]))
+    assert details_of(pane, wait, entry.number).count("The file") == 0
+    body = kept.read_bytes()
+    kept.write_bytes(body + b"more")  # still a picture, and not the one that was entered
+    assert "The file was altered" in details_of(pane, wait, entry.number)
+    kept.unlink()
+    assert "The file is missing." in details_of(pane, wait, entry.number)
+    kept.write_bytes(body)
     correction = correction_of(pane, wait, "photo")
     assert correction.form is None  # it stands by its hash: nothing in it is typed anew
     assert correction.at.isHidden()

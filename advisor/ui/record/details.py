@@ -84,7 +84,7 @@ class Details(QScrollArea):
             written = day_and_clock(entry.written_s, words)
             self._column.addWidget(text(f"Written {written}: {late(entry)}", "small", wrap=True))
         self._fields(told, words)
-        self._picture(entry.data)
+        self._file(entry.data)
         self._known(entry.known)
         self._chain(told)
         self._buttons(told, correct)
@@ -123,15 +123,24 @@ class Details(QScrollArea):
             grid.addLayout(inner, row, 1)
         self._column.addLayout(grid)
 
-    def _picture(self, data: Mapping[str, Json]) -> None:
+    def _file(self, data: Mapping[str, Json]) -> None:
+        """Show the photo; say so where a file is no longer there, or not what was entered."""
         sha256 = str(data.get("sha256", ""))
         try:
             path = self._attachments.path(sha256)
         except InputError:
             return
-        picture = QPixmap(str(path)) if path.is_file() else QPixmap()
+        if not path.is_file():
+            # Without its size it was never kept: the entry has its hash alone.
+            if "bytes" in data:
+                self._column.addWidget(text("The file is missing.", "bad", wrap=True))
+            return
+        picture = QPixmap(str(path))
         if picture.isNull():
             return
+        if not self._attachments.intact(sha256):
+            self._column.addWidget(text("The file was altered: not the photo that was entered.",
+                                        "bad", wrap=True))  # fmt: skip
         label = QLabel()
         mode = Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
         label.setPixmap(picture.scaled(_PICTURE, _PICTURE, *mode))
