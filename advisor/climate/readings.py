@@ -50,10 +50,11 @@ class Flag(IntFlag):
     DEW_ABOVE_AIR = 32
     AMBIGUOUS_TIME = 64  # the repeated hour in autumn, decided by order
     UNIT = 128  # reads like °F where °C was said
+    APART = 256  # another sensor of the same zone tells otherwise
 
 
 #: A value of a row flagged so stays in the record but never speaks for the air of now.
-DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED | Flag.UNIT
+DOUBTFUL = Flag.STUCK | Flag.SPIKE | Flag.SWAPPED | Flag.UNIT | Flag.APART | Flag.DEW_ABOVE_AIR
 
 
 @dataclass(frozen=True, eq=False)

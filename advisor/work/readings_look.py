@@ -24,6 +24,7 @@ DOUBTS: Mapping[Flag, str] = MappingProxyType({
     Flag.SWAPPED: "temperature and humidity exchanged?",
     Flag.DEW_ABOVE_AIR: "dew point above the air, left empty",
     Flag.UNIT: "reads like °F where °C was said",
+    Flag.APART: "another sensor there told otherwise",
     Flag.AMBIGUOUS_TIME: "the hour that comes twice in autumn",
     Flag.CLAMPED: "just past saturation, set to 100%",
 })  # fmt: skip

@@ -9,7 +9,7 @@ import json
 import math
 import sqlite3
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ import numpy as np
 from advisor.climate import reading_store
 from advisor.climate.live import judge
 from advisor.climate.live.follow import Batch, Memory, Portion
-from advisor.climate.live.judge import Track
+from advisor.climate.live.judge import Neighbour, Track
 from advisor.climate.live.standing import is_good
 from advisor.climate.readings import COLUMNS, FloatArray, Origin, ReadingTable
 
@@ -68,9 +68,17 @@ def store_standing(db: sqlite3.Connection, sensor_id: str, now: Standing) -> Non
 
 
 def keep_batch(
-    db: sqlite3.Connection, sensor_id: str, area: str, batch: Batch, before: Standing
+    db: sqlite3.Connection,
+    sensor_id: str,
+    area: str,
+    batch: Batch,
+    before: Standing,
+    neighbours: Sequence[Neighbour] = (),
 ) -> Standing:
-    """Keep what one look brought, inside a write transaction; returns how the sensor stands."""
+    """Keep what one look brought, inside a write transaction; returns how the sensor stands.
+
+    `neighbours` are the other sensors that tell of the same area.
+    """
     now = replace(
         before,
         came=before.came + batch.came,
@@ -80,18 +88,24 @@ def keep_batch(
         memory=before.memory if batch.memory is None else batch.memory,
     )
     for portion in batch.portions:
-        now = _keep_portion(db, sensor_id, area, portion, now)
+        now = _keep_portion(db, sensor_id, area, portion, now, neighbours)
     now = replace(now, kept=now.came - now.repeated - sum(now.refused.values()))
     store_standing(db, sensor_id, now)
     return now
 
 
 def _keep_portion(
-    db: sqlite3.Connection, sensor_id: str, area: str, portion: Portion, now: Standing
+    db: sqlite3.Connection,
+    sensor_id: str,
+    area: str,
+    portion: Portion,
+    now: Standing,
+    neighbours: Sequence[Neighbour],
 ) -> Standing:
     if not len(portion.table):
         return now
     judged, tracks = judge.judged_table(portion.table, now.tracks)
+    judged = judge.compared_table(judged, neighbours)
     adds, same = _compared(db, judged, area)
     new = judged.part(adds)
     reading_store.put_table(db, new, area)

@@ -18,12 +18,13 @@ from typing import TYPE_CHECKING
 from advisor.base.errors import AdvisorError, InputError, StoreError
 from advisor.climate import reading_store
 from advisor.climate.live.sensor import Sensor, SensorState, from_json, to_json
-from advisor.climate.live.standing import doubt_of, standing
+from advisor.climate.live.standing import doubt_of, lasts_s, standing
 from advisor.work import sensor_rows
 from advisor.work.sensor_rows import Standing
 
 if TYPE_CHECKING:
     from advisor.climate.live.follow import Batch, Follower
+    from advisor.climate.live.judge import Neighbour
     from advisor.record.entry import Entry
     from advisor.work.kept import Kept
 
@@ -191,9 +192,20 @@ class Sensors:
         with self._bench.store.read() as db:
             heard = sensor_rows.stored(db, sensor.id) is not None
         first = Standing() if heard else self._first(area, now_s)
+        near = self._neighbours(sensor)
         with self._bench.store.write() as db:
             before = sensor_rows.stored(db, sensor.id) or first
-            sensor_rows.keep_batch(db, sensor.id, area, batch, before)
+            sensor_rows.keep_batch(db, sensor.id, area, batch, before, near)
+
+    def _neighbours(self, sensor: Sensor) -> tuple[Neighbour, ...]:
+        """Return what is known of the other sensors that are followed and tell of the same area."""
+        from advisor.climate.live.judge import Neighbour
+
+        area = self.area_of(sensor)
+        others = [s for s in self.all() if s.on and s.id != sensor.id and self.area_of(s) == area]
+        with self._bench.store.read() as db:
+            stood = [(s, sensor_rows.stored(db, s.id)) for s in others]
+        return tuple(Neighbour(st.tracks, lasts_s(s)) for s, st in stood if st is not None)
 
     def _first(self, area: str, now_s: float) -> Standing:
         """A sensor not heard yet is judged by what was read there in the day before."""
@@ -216,7 +228,7 @@ class Sensors:
         how = standing(sensor, last_s, now_s)
         trouble = self._troubles.get(sensor.id, "") if sensor.on else ""
         heard = "nothing heard yet" if last_s is None else ""
-        doubts = [doubt_of(stood.flags), stood.note, _refusals(stood)]
+        doubts = [_ahead(last_s, now_s), doubt_of(stood.flags), stood.note, _refusals(stood)]
         return SensorState(
             sensor,
             how,
@@ -259,6 +271,12 @@ class Sensors:
                            (_LEASE, f"%{self._me}%"))  # fmt: skip
         except StoreError:
             return  # it runs out by itself
+
+
+def _ahead(last_s: float | None, now_s: float) -> str:
+    """Say that a sensor's clock runs ahead: it looks live for so much longer than it is."""
+    ahead_s = 0.0 if last_s is None else last_s - now_s
+    return f"its clock is {ahead_s / 60:.0f} min ahead of this computer's" if ahead_s > 60 else ""
 
 
 def _refusals(stood: Standing) -> str:

@@ -1,16 +1,17 @@
 """A sensor that lies: every value is judged as it comes, by what the same sensor told before.
 
 What can be told of a table by itself (impossible values, saturation) is `climate.quality`'s. Here
-is what needs the past: a jump, until it has been told three times over five minutes; a value that
-stands still; a value that reads like °F where °C was said. The thresholds of jumps and standing
-still are those of `climate.quality`, the others are assumptions of this program. No value is
-changed or left out; its row is flagged, and a flagged value never speaks for the air of now.
+is what needs more: a jump, until it has been told three times over five minutes; a value that
+stands still; a value that reads like °F where °C was said; a value that another sensor of the zone
+does not bear out. The thresholds of jumps and standing still are those of `climate.quality`, the
+others are assumptions of this program. No value is changed or left out; its row is flagged, and a
+flagged value never speaks for the air of now.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from types import MappingProxyType, SimpleNamespace
 
@@ -46,6 +47,11 @@ UNIT_NEAR_K = 6.0
 SURFACE_ABOVE_AIR_K = 25.0
 #: RH told and RH by the dew point told agree within this, points.
 RH_AGREES_PCT = 8.0
+#: Two sound loggers of one place are not this far apart: twice what each may be off. As much in a
+#: surface is all the room that is asked above the dew point.
+APART = MappingProxyType(
+    {"air_temp_c": 3.0, "rh_pct": 10.0, "surface_temp_c": 3.0, "dew_point_c": 3.0}
+)
 _NEVER = -(2**62)
 
 
@@ -69,6 +75,16 @@ class Track:
 
 
 Tracks = Mapping[str, Track]
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """Another sensor of the same zone: what is known of it, and for how long that can be compared,
+    seconds.
+    """
+
+    tracks: Tracks
+    lasts_s: float
 
 
 class _Going(SimpleNamespace):
@@ -102,6 +118,21 @@ def judged_table(table: ReadingTable, tracks: Tracks) -> tuple[ReadingTable, dic
             after[name] = track
     _compare(table, flags)
     return replace(table, flags=flags), after
+
+
+def compared_table(table: ReadingTable, neighbours: Iterable[Neighbour]) -> ReadingTable:
+    """Return a table flagged where another sensor of the zone tells otherwise about that time.
+
+    Nobody can say which of the two is right, so that neither speaks for now while they differ.
+    """
+    flags = table.flags.astype(np.uint16, copy=True)
+    for neighbour in neighbours:
+        for name in APART.keys() & table.columns.keys() & neighbour.tracks.keys():
+            level = neighbour.tracks[name]
+            near = np.abs(table.time_s - level.time_s) <= neighbour.lasts_s
+            far = np.abs(table.columns[name] - level.value) > APART[name]
+            flags[near & far] |= np.uint16(Flag.APART)
+    return replace(table, flags=flags)
 
 
 def _along(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from advisor.climate.live.sensor import Sensor, Standing
+from advisor.climate.quality import SPIKE_S
 from advisor.climate.readings import DOUBTFUL, Flag
 
 #: Live within this many of its steps, and at least so long; lost after so many (assumptions).
@@ -16,6 +17,7 @@ DOUBTS = MappingProxyType(
         Flag.UNIT: "reads like °F where °C was said",
         Flag.SPIKE: "jumped: doubted until told for five minutes",
         Flag.STUCK: "has stood still for six hours or more",
+        Flag.APART: "does not agree with another sensor there: read by hand which is right",
         Flag.SWAPPED: "temperature and humidity look exchanged",
         Flag.FAULT: "told an impossible value or a fault code",
         Flag.DEW_ABOVE_AIR: "told a dew point above the air temperature",
@@ -33,6 +35,11 @@ def standing(sensor: Sensor, last_s: float | None, now_s: float) -> Standing:
     if age <= max(LIVE_STEPS * sensor.step_s, LIVE_S):
         return "live"
     return "stale" if age <= max(LOST_STEPS * sensor.step_s, LOST_S) else "lost"
+
+
+def lasts_s(sensor: Sensor) -> float:
+    """Return for how long what a sensor told can be compared with what another tells, seconds."""
+    return max(LIVE_STEPS * sensor.step_s, SPIKE_S)
 
 
 def doubt_of(flags: int) -> str:
