@@ -200,10 +200,38 @@ def m2026_11_28_sensor_rows(db: sqlite3.Connection) -> None:
     db.execute(_SENSOR_ROW_TABLE)
 
 
+_TOLD = (
+    """CREATE TABLE reading_told (
+        area TEXT NOT NULL,
+        quantity TEXT NOT NULL,
+        unit INTEGER NOT NULL,
+        PRIMARY KEY (area, quantity, unit)
+    ) WITHOUT ROWID""",
+    """CREATE INDEX reading_unlogged ON reading (area, time_s)
+        WHERE origin NOT IN ('measured', 'imported')""",
+)
+#: What each stretch of 16384 s of the logs tells.
+NOTE_ALL_TOLD = tuple(
+    f"INSERT OR IGNORE INTO reading_told SELECT DISTINCT area, '{name}', time_s / 16384 "
+    f"FROM reading WHERE {name} IS NOT NULL AND origin IN ('measured', 'imported')"
+    for name in (
+        "air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c", "surface_hot_c", "pressure_hpa",
+        "wind_m_s", "rain_mm",
+    )
+)  # fmt: skip
+
+
+def m2026_11_28_told(db: sqlite3.Connection) -> None:
+    """What logs told where, and an index of the rows of no log."""
+    for statement in (*_TOLD, *NOTE_ALL_TOLD):
+        db.execute(statement)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("2026-11-25 first tables", m2026_11_25_first_tables),
     Migration("2026-11-26 forecasts", m2026_11_26_forecasts),
     Migration("2026-11-26 said", m2026_11_26_said),
     Migration("2026-11-28 record", m2026_11_28_record),
     Migration("2026-11-28 sensor rows", m2026_11_28_sensor_rows),
+    Migration("2026-11-28 told", m2026_11_28_told),
 )

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from advisor.base.errors import InputError, StoreError
 from advisor.base.files import part_of
-from advisor.base.migrations import MARK_ALL_READINGS
+from advisor.base.migrations import MARK_ALL_READINGS, NOTE_ALL_TOLD
 from advisor.base.store import Store
 from advisor.base.swap import SIDE_FILES
 
@@ -135,7 +135,8 @@ def _drop_orphans(db: sqlite3.Connection) -> None:
     db.execute("DELETE FROM event WHERE job_id NOT IN (SELECT id FROM job)")
     db.execute("DELETE FROM forecast_body WHERE forecast_id NOT IN (SELECT id FROM forecast)")
     db.execute("DELETE FROM reading_span")  # it may no longer be that of the rows that are left
-    db.execute(MARK_ALL_READINGS)
+    for statement in (MARK_ALL_READINGS, *NOTE_ALL_TOLD):
+        db.execute(statement)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ import numpy as np
 
 from advisor.base.errors import InputError
 from advisor.base.store import Store
-from advisor.climate import reading_spans
+from advisor.climate import reading_spans, reading_told
 from advisor.climate.forecast_near_log import leave_out_near_log
 from advisor.climate.quality import check_typed
 from advisor.climate.reading_thin import grid_times
@@ -241,10 +241,10 @@ def latest(
     """
     span, chosen = (now_s - max_age_s, now_s, area), tuple(origins)
     with store.read() as db:
-        # A column without a value has every row looked at, of a dense log 86 400 a day.
-        names = _names_in(db, _where(chosen), (*span, *chosen))
-        found = {name: _latest(db, name, span, chosen, int(without)) for name in names}
-    return {name: value for name, value in found.items() if value is not None}
+        told = {name: reading_told.newest_rows(db, name, span, chosen, int(without))
+                for name in STORED}  # fmt: skip
+    newest = {name: max(rows, key=_standing_of) for name, rows in told.items() if rows}
+    return {name: LatestValue(*row[:2], Origin(row[2]), row[3]) for name, row in newest.items()}
 
 
 def _refuse_other_area(known: KnownImport, file_name: str, area: str) -> None:
@@ -294,6 +294,7 @@ def _insert_rows(
     db.executemany(sql, _rows(table, names, area, import_id))
     added = db.total_changes - before
     reading_spans.written(db, table, area)
+    reading_told.note(db, table, area)
     return added
 
 
@@ -385,16 +386,6 @@ def _whole_air(values: dict[str, FloatArray], rows: int) -> np.ndarray:
     return air & (rh | dew)
 
 
-def _latest(
-    db: sqlite3.Connection,
-    name: str,
-    span: tuple[int, int, str],
-    origins: tuple[Origin, ...],
-    without: int,
-) -> LatestValue | None:
-    row = db.execute(
-        f"SELECT {name}, time_s, origin, flags {_where(origins)} AND {name} IS NOT NULL "
-        f"AND flags & {without} = 0 ORDER BY time_s DESC, {_RANK} LIMIT 1",
-        (*span, *origins),
-    ).fetchone()
-    return None if row is None else LatestValue(row[0], row[1], Origin(row[2]), row[3])
+def _standing_of(row: tuple[float, int, str, int]) -> tuple[int, int]:
+    """Return a row's time, then how far its origin stands before others."""
+    return row[1], -PRIORITY.index(Origin(row[2]))

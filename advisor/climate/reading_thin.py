@@ -14,6 +14,8 @@ from __future__ import annotations
 import json
 import sqlite3
 
+from advisor.climate import reading_told
+from advisor.climate.reading_told import Span
 from advisor.climate.readings import COLUMNS, DOUBTFUL, LOGGED
 from advisor.climate.series import GRID_S
 
@@ -23,7 +25,6 @@ DENSE_ROWS = 20_000
 _WET = "(dew_point_c IS NOT NULL OR (air_temp_c IS NOT NULL AND rh_pct IS NOT NULL))"
 _LOG = "area = ? AND origin IN (?, ?)"
 
-Span = tuple[int, int, str]
 _Step = tuple[int, int]
 
 
@@ -33,6 +34,8 @@ def grid_times(db: sqlite3.Connection, span: Span, origins: tuple[str, ...]) -> 
     None where there are so few rows that all may be read.
     """
     area = span[2]
+    if not reading_told.anything(db, span):
+        return "[]"
     wanted = ", ".join("?" * len(origins))
     many = db.execute(
         "SELECT 1 FROM reading WHERE time_s BETWEEN ? AND ? AND area = ? "
@@ -98,10 +101,13 @@ def _told_at(
 
 def _rare(db: sqlite3.Connection, span: Span, told: list[str]) -> set[int]:
     """Return the times of rows of no log, and of those that tell what the others do not."""
-    rare = "".join(f" OR {name} IS NOT NULL" for name in COLUMNS if name not in told)
-    rows = db.execute(
-        "SELECT time_s FROM reading WHERE time_s BETWEEN ? AND ? AND area = ? "
-        f"AND (origin NOT IN (?, ?){rare})",
-        (*span, *LOGGED),
-    )
-    return {time_s for (time_s,) in rows}
+    found = reading_told.times_unlogged(db, span)
+    for name in (name for name in COLUMNS if name not in told):
+        for first_s, last_s in reading_told.stretches(db, span, name):
+            rows = db.execute(
+                "SELECT time_s FROM reading WHERE time_s BETWEEN ? AND ? AND area = ? "
+                f"AND origin IN (?, ?) AND {name} IS NOT NULL",
+                (first_s, last_s, span[2], *LOGGED),
+            )
+            found.update(time_s for (time_s,) in rows)
+    return found

@@ -44,6 +44,7 @@ ROWS = (
     "INSERT INTO alarm_heard VALUES ('dunlin', 'induction 2', 1780000900)",
     "INSERT INTO reading_span VALUES ('', 0, 1, 'air_temp_c', x'00')",
     "INSERT INTO sensor_row VALUES ('shed', 1780000000, 'air_temp_c', 12.5, 0)",
+    "INSERT INTO reading_told VALUES ('hull', 'air_temp_c', 108642)",
 )
 
 

@@ -12,6 +12,8 @@ import pytest
 from advisor.base.migrations import MIGRATIONS
 from advisor.base.settings import Settings
 from advisor.base.store import Store
+from advisor.climate.reading_told import UNIT_S
+from advisor.climate.readings import COLUMNS
 
 HERE = Path(__file__).parent
 
@@ -118,3 +120,16 @@ def test_m2026_11_28_sensor_rows(tmp_path: Path) -> None:
     with opened(5, tmp_path) as store, store.read() as db:
         rows = db.execute("SELECT sensor_id, time_s, quantity, value, flags FROM sensor_row")
         assert rows.fetchall() == [("shed", 1780000000, "air_temp_c", 12.5, 0)]
+
+
+def test_m2026_11_28_told(tmp_path: Path) -> None:
+    with opened(6, tmp_path) as store, store.read() as db:
+        told = db.execute("SELECT area, quantity, unit FROM reading_told").fetchall()
+    assert told == [("hull", "air_temp_c", 108642)]
+
+
+def test_an_older_file_has_noted_what_its_logs_tell(tmp_path: Path) -> None:
+    """One imported row with every column, of "hull"; the other row was typed."""
+    with opened(5, tmp_path) as store, store.read() as db:
+        told = db.execute("SELECT area, quantity, unit FROM reading_told").fetchall()
+    assert sorted(told) == [("hull", name, 1780000000 // UNIT_S) for name in sorted(COLUMNS)]
