@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout
 
 from advisor.base import units as u
@@ -57,7 +57,8 @@ class AtTheWork(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 12, 16, 12)
         column.setSpacing(8)
-        column.addWidget(text("At the work, now", "title"))
+        self.title = text("At the work, now", "title")
+        column.addWidget(self.title)
         for box in self.boxes.values():
             box.changed.connect(self._check)
             box.set_units(desk.units)
@@ -76,9 +77,19 @@ class AtTheWork(QFrame):
         for at, label in enumerate((self.above, self.dew), start=1):
             column.removeWidget(label)
             column.insertWidget(at, label)
+        self.title.hide()
         self.above.setProperty("role", "aim")
         self.note.hide()
         self.tins.hide()  # asked for with the batch
+
+    @Slot(bool)
+    def set_low(self, low: bool) -> None:
+        """Show all four readings where height is short."""
+        for box in self.boxes.values():
+            box.set_low(low)
+        column = self.layout()
+        assert column is not None
+        column.setSpacing(4 if low else 8)
 
     def show_latest(self, latest: Mapping[str, LatestValue]) -> None:
         """Fill the boxes nobody is typing in from what is kept, each with its own age."""
@@ -94,7 +105,6 @@ class AtTheWork(QFrame):
     def _check(self) -> None:
         refuse_exchanged(self.boxes)
         self.changed.emit()
-
 
     def _keep_tins(self) -> None:
         if not self.tins.wrong:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from advisor.planning.job import Job
 from advisor.ui.desk import Desk
+from advisor.ui.naming import Naming
 from advisor.ui.operations import Failure
 from advisor.ui.panes.at_the_work import AtTheWork
 from advisor.ui.panes.batch_form import BatchFormPage
@@ -18,8 +21,10 @@ from advisor.ui.widgets.columns import Columns
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.pad_opener import PadOpener
 from advisor.ui.widgets.taps import WORDS, Taps
+from advisor.ui.widgets.who import Who
 from advisor.work.bench_side import AirKept, air_kept, work_cautions
 from advisor.work.live_views import BatchForm, BatchInHand, LiveBench
+from advisor.work.views import Reading
 
 #: Events that may carry the name of a patch.
 PATCHED = ("start", "patch")
@@ -32,6 +37,8 @@ OF_WORK = frozenset({"patch", "stop", "carry on", "finish"})
 MIN_S = 60.0
 #: Height under which the big button is less tall, px at 100 %.
 SHORT = 400
+#: Width in px at 100 % under which who is writing goes under the cautions.
+BESIDE_FROM = 850
 
 
 class BatchPane(QWidget):
@@ -45,7 +52,8 @@ class BatchPane(QWidget):
         self._asked = ("", 0, 0.0)  # the tap asked about, its batch, and when it was asked
         self.work, self.going = AtTheWork(desk), GoingOn(desk)
         self.beside, self.taps = BesideBatch(desk), Taps(desk.look)
-        self.cautions, self.form = CautionBar(), BatchFormPage(desk)
+        self.cautions, self.who, self.form = CautionBar(), Who(), BatchFormPage(desk)
+        self._naming = Naming(desk, (self.who, self.form.who))
         self.work.put_air_first()
         self._lay_out()
         self.pad = NumberPad(self)
@@ -62,8 +70,14 @@ class BatchPane(QWidget):
         column = QVBoxLayout(bench)
         column.setContentsMargins(20, 14, 20, 14)
         column.setSpacing(10)
-        column.addWidget(Columns(self._desk.look, (self.work, self.going, self.beside)), 1)
-        column.addWidget(self.cautions)
+        columns = Columns(self._desk.look, (self.work, self.going, self.beside))
+        columns.short.connect(self.work.set_low)
+        column.addWidget(columns, 1)
+        self._foot = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._foot.setSpacing(14)
+        self._foot.addWidget(self.cautions, 1)
+        self._foot.addWidget(self.who)
+        column.addLayout(self._foot)
         column.addWidget(self.taps)
         self.pages = QStackedWidget()
         self.pages.addWidget(bench)
@@ -90,12 +104,16 @@ class BatchPane(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Keep the page in sight where an alarm stands over it."""
         super().resizeEvent(event)
-        self.taps.set_short(self.height() * 100 / self._desk.look.scale_pct < SHORT)
+        scale = self._desk.look.scale_pct / 100
+        self.taps.set_short(self.height() < SHORT * scale)
+        way, beside = QBoxLayout.Direction, self.width() >= BESIDE_FROM * scale
+        self._foot.setDirection(way.LeftToRight if beside else way.TopToBottom)
 
     # --- what is shown -------------------------------------------------------------------
 
     def refresh(self) -> None:
         """Ask the bench and the air anew."""
+        self._naming.refresh()
         self._watch.ask()
         self._ask_air()
 
@@ -186,10 +204,21 @@ class BatchPane(QWidget):
             self._tap(event, minutes)
 
     def _tap(self, event: str, minutes: int) -> None:
-        bench, now_s = self._desk.bench, self._desk.now_s()
+        now_s = self._desk.now_s()
         at_s = now_s - minutes * MIN_S if minutes else None
-        if self._asks(event, at_s or now_s, minutes):
-            return
+        if not self._asks(event, at_s or now_s, minutes):
+            self._named(WORDS[event], at_s, lambda moment: self._note(event, moment))
+
+    def _named(self, what: str, at_s: float | None, keep: Callable[[float | None], None]) -> None:
+        """Keep it under somebody's name; asked for the name, it keeps the moment it was pressed."""
+        if not self._naming.known:
+            at_s = at_s or self._desk.now_s()
+            moment = self._desk.words().moment(at_s)
+            self._desk.messages.note(f"{what}: kept for {moment} once you say who is writing.")
+        self._naming.first(lambda: keep(at_s))
+
+    def _note(self, event: str, at_s: float | None) -> None:
+        bench, now_s = self._desk.bench, self._desk.now_s()
         patch = self.beside.patch.text().strip() if event in PATCHED else ""
         coat_id, number = self._meant(event)
         told = f"{WORDS[event]}: noted for {self._desk.words().moment(at_s or now_s)}."
@@ -246,19 +275,22 @@ class BatchPane(QWidget):
 
     def _record(self) -> None:
         wrong, readings = self.work.wrong(), self.work.typed()
-        bench, now_s, area_id = self._desk.bench, self._desk.now_s(), self._area_id()
         if wrong is not None:
             self._desk.messages.error(f"Not kept: mend {wrong.name.text()} first.")
         elif not readings:
             self.work.boxes["air_temp_c"].field.setFocus()
             self._desk.messages.note("Read each value, confirm it with Enter, then record them.")
         elif not self._keeping:
-            self._wait(True)
-            self._watch.operations.write(
-                lambda: [bench.type_reading(reading, now_s, area_id) for reading in readings],
-                lambda _: self._recorded(),
-                self._not_kept,
-            )
+            self._named("Readings", readings[0].taken_s, lambda _: self._keep_readings(readings))
+
+    def _keep_readings(self, readings: tuple[Reading, ...]) -> None:
+        bench, now_s, area_id = self._desk.bench, self._desk.now_s(), self._area_id()
+        self._wait(True)
+        self._watch.operations.write(
+            lambda: [bench.type_reading(reading, now_s, area_id) for reading in readings],
+            lambda _: self._recorded(),
+            self._not_kept,
+        )
 
     def _recorded(self) -> None:
         self.work.stored()
@@ -267,11 +299,15 @@ class BatchPane(QWidget):
 
     @Slot(tuple)
     def _film(self, values: tuple[str, ...]) -> None:
-        view, now_s, bench = self._watch.view, self._desk.now_s(), self._desk.bench
+        view = self._watch.view
         if view is None or view.work is None or self._keeping:
             return
         coat_id = view.work.coat_id
         self.pad.put_away()
+        self._named("Wet film", None, lambda _: self._keep_film(coat_id, values))
+
+    def _keep_film(self, coat_id: str, values: tuple[str, ...]) -> None:
+        bench, now_s = self._desk.bench, self._desk.now_s()
         self._wait(True)
         self._watch.operations.write(
             lambda: bench.live.film(coat_id, values, now_s),
@@ -319,8 +355,11 @@ class BatchPane(QWidget):
 
     @Slot(object, int)
     def _start(self, form: BatchForm, minutes: int) -> None:
+        at_s = self._desk.now_s() - minutes * MIN_S if minutes else None
+        self._named("Batch", at_s, lambda moment: self._keep_batch(form, moment))
+
+    def _keep_batch(self, form: BatchForm, at_s: float | None) -> None:
         bench, now_s = self._desk.bench, self._desk.now_s()
-        at_s = now_s - minutes * MIN_S if minutes else None
         self.form.mix.setEnabled(False)
         self._watch.operations.write(
             lambda: bench.live.start_batch(form, now_s, at_s),

@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from advisor.ui.theme import Look
 from advisor.ui.widgets.parts import Tall
 
+#: Height in px at 100 % under which two columns do not show four readings above each other.
+SHORT_UNDER = 460
 #: Widths in px at 100 % under which the third and the second column go underneath.
 THREE_FROM, TWO_FROM = 1080, 700
 
 
 class Columns(QScrollArea):
-    """Lays three widgets side by side while there is room; scrolls when there is none."""
+    """Lays three widgets side by side while there is room; scrolls when there is none.
+
+    `short` tells whether two columns stand side by side with little height.
+    """
+
+    short = Signal(bool)
 
     def __init__(self, look: Look, widgets: tuple[QWidget, QWidget, QWidget]) -> None:
         super().__init__()
         self._look, self._widgets = look, widgets
-        self._count = 0
+        self._count, self._short = 0, False
         self.setWidgetResizable(True)
         self.setFocusPolicy(self.focusPolicy().NoFocus)
         page = Tall()
@@ -36,9 +44,15 @@ class Columns(QScrollArea):
     def _arrange(self) -> None:
         room = self.viewport().width() * 100 / self._look.scale_pct
         count = 3 if room >= THREE_FROM else 2 if room >= TWO_FROM else 1
-        if count == self._count:
-            return
-        self._count = count
+        short = count == 2 and self.height() * 100 / self._look.scale_pct < SHORT_UNDER
+        if short != self._short:
+            self._short = short
+            self.short.emit(short)
+        if count != self._count:
+            self._count = count
+            self._place(count)
+
+    def _place(self, count: int) -> None:
         places = {
             3: ((0, 0), (0, 1), (0, 2)),
             2: ((0, 0), (0, 1), (1, 1)),

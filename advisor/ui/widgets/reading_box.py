@@ -7,7 +7,14 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QFrame,
+    QHBoxLayout,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+)
 
 from advisor.base import units as u
 from advisor.base.errors import RangeError
@@ -18,6 +25,9 @@ from advisor.record.entry import number_of
 from advisor.ui.theme import Look
 from advisor.ui.widgets.age_ring import AgeRing
 from advisor.ui.widgets.parts import restyle, text
+
+#: Least width of the number in px, and what a number such as -12.5 takes, px at 100 %.
+_LEAST, _FIGURES = 60, 108
 
 
 @dataclass(frozen=True)
@@ -57,7 +67,7 @@ def told_beside(error: RangeError) -> str:
 class ReadingBox(QFrame):
     """`changed` on every edit; `value` is None while nothing usable is in the box.
 
-    Enter confirms the number as read just now. Escape puts the pad away and keeps the text.
+    Enter confirms the number as read just now.
     """
 
     changed = Signal()
@@ -86,7 +96,7 @@ class ReadingBox(QFrame):
         self.field.setObjectName("value")
         self.field.setAccessibleName(self._kind.name)
         self.field.setToolTip(self._kind.hint)
-        self.field.setMinimumWidth(60)
+        self.field.setMinimumWidth(_LEAST)
         self.field.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.field.textChanged.connect(self._typed)
         self.field.installEventFilter(self)
@@ -96,21 +106,36 @@ class ReadingBox(QFrame):
         self._lay_out(self._stepper("−", -1), self._stepper("+", 1))
 
     def _lay_out(self, less: QPushButton, more: QPushButton) -> None:
-        top = QHBoxLayout()
-        top.setSpacing(6)
-        top.addWidget(self.name, 1)
-        top.addWidget(self.age)
-        top.addWidget(self._ring)
-        row = QHBoxLayout()
-        row.setSpacing(6)
+        beside, row = QHBoxLayout(), QHBoxLayout()
+        for line in (beside, row):
+            line.setSpacing(6)
+        beside.addWidget(self.age)
+        beside.addWidget(self._ring)
+        self._top = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        self._top.setSpacing(6)
+        self._top.addWidget(self.name, 1)
+        self._top.addLayout(beside)
         for widget, stretch in ((self.field, 1), (self._unit, 0), (less, 0), (more, 0)):
             row.addWidget(widget, stretch)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(12, 8, 10, 8)
-        column.setSpacing(4)
-        column.addLayout(top)
-        column.addLayout(row)
-        column.addWidget(self.problem)
+        self._body = QBoxLayout(QBoxLayout.Direction.TopToBottom)
+        self._body.setSpacing(4)
+        self._body.addLayout(self._top)
+        self._body.addLayout(row, 1)
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(12, 8, 10, 8)
+        self._column.setSpacing(4)
+        self._column.addLayout(self._body)
+        self._column.addWidget(self.problem)
+
+    def set_low(self, low: bool) -> None:
+        """Put name and age beside the number rather than above it, where height is short."""
+        way = QBoxLayout.Direction
+        self._body.setDirection(way.LeftToRight if low else way.TopToBottom)
+        self._top.setDirection(way.TopToBottom if low else way.LeftToRight)
+        self._top.setSpacing(0 if low else 6)
+        edge = 4 if low else 8
+        self._column.setContentsMargins(12, edge, 10, edge)
+        self.field.setMinimumWidth(self._look.px(_FIGURES) if low else _LEAST)
 
     def _stepper(self, sign: str, direction: int) -> QPushButton:
         button = QPushButton(sign)
@@ -237,7 +262,7 @@ class ReadingBox(QFrame):
         restyle(self, "bad", bool(trouble))
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Open the pad on a tap, step on arrow keys, keep the text on Escape."""
+        """Open the pad on a tap, step on arrow keys, confirm on Enter."""
         if watched is self.field and isinstance(event, QMouseEvent):
             if event.type() == QEvent.Type.MouseButtonRelease:
                 self.pad_wanted.emit(self)
@@ -256,8 +281,6 @@ class ReadingBox(QFrame):
             self.step(*steps[Qt.Key(key)])
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.confirm()
-            self.pad_unwanted.emit()
-        elif key == Qt.Key.Key_Escape:
             self.pad_unwanted.emit()
         else:
             return False
