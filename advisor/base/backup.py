@@ -8,7 +8,6 @@ One of a database in which a record is broken says so in its name, and pushes no
 from __future__ import annotations
 
 import re
-import shutil
 import sqlite3
 from collections.abc import Callable, Iterable
 from contextlib import closing, suppress
@@ -20,7 +19,7 @@ from advisor.base.attachments import Attachments
 from advisor.base.errors import InputError, StoreError
 from advisor.base.files import part_of, synced, take_left_parts, whole
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
-from advisor.base.store import Store, plain_errors
+from advisor.base.store import BUSY_MS, Store, plain_errors
 from advisor.base.swap import SIDE_FILES, cut_off, finished, swap
 
 #: How many are kept: the newest, and besides the newest of each of the latest months. Those with
@@ -28,6 +27,11 @@ from advisor.base.swap import SIDE_FILES, cut_off, finished, swap
 KEEP_NEWEST = 7
 KEEP_MONTHS = 12
 
+#: Faults that say nothing about what is in the file.
+_SHUT = frozenset(
+    {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM,
+     sqlite3.SQLITE_READONLY, sqlite3.SQLITE_NOMEM}
+)  # fmt: skip
 _STAMP = "%Y%m%dT%H%M%SZ"
 _NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{6}Z)(?P<broken>-broken)?\.sqlite3")
 
@@ -58,7 +62,7 @@ class Content:
 def content_of(path: Path) -> Content | None:
     """Count the jobs and entries of a database file; None where they cannot be read."""
     try:
-        with _to_read(path) as db:
+        with to_read(path) as db:
             jobs = db.execute("SELECT count(*) FROM job").fetchone()[0]
             if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'entry'").fetchone():
                 return Content(jobs, 0)  # of before there was a record
@@ -111,7 +115,7 @@ def make_backup(store: Store, folder: Path, now_s: float, *, broken: bool = Fals
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with whole(path) as part:
-            _copy_pages(store, part)
+            _copy_store(store, part)
             why = why_damaged(part)
             if why:
                 raise StoreError(f"{store.path}: {why}; no backup was made of it, older ones stay.")
@@ -126,8 +130,26 @@ def make_backup(store: Store, folder: Path, now_s: float, *, broken: bool = Fals
     return Backup(path, int(now_s), broken)
 
 
-def _to_read(path: Path) -> closing[sqlite3.Connection]:
-    return closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True))
+def to_read(path: Path) -> closing[sqlite3.Connection]:
+    """Open a database that is only looked at; sqlite3.DatabaseError where it cannot be."""
+    uri = f"{path.absolute().as_uri()}?mode=ro"
+    db = sqlite3.connect(uri, uri=True, timeout=BUSY_MS / 1000)
+    try:
+        db.execute("PRAGMA schema_version").fetchone()
+    except sqlite3.OperationalError as error:
+        db.close()
+        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_CANTOPEN or _log_of(path).exists():
+            raise
+        # On a read-only disk the files beside it cannot be made; nobody is writing it there.
+        return closing(sqlite3.connect(f"{uri}&immutable=1", uri=True))
+    except BaseException:
+        db.close()
+        raise
+    return closing(db)
+
+
+def _log_of(path: Path) -> Path:
+    return path.with_name(path.name + "-wal")
 
 
 def why_damaged(path: Path) -> str:
@@ -135,7 +157,7 @@ def why_damaged(path: Path) -> str:
     if not path.is_file():
         return "it is not there"
     try:
-        with _to_read(path) as db:
+        with to_read(path) as db:
             if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
                 return "it is no database of this program"
             version = db.execute("PRAGMA user_version").fetchone()[0]
@@ -143,7 +165,8 @@ def why_damaged(path: Path) -> str:
                 return f"it is of a newer version of this program (data version {version})"
             found = db.execute("PRAGMA integrity_check(3)").fetchall()
     except sqlite3.DatabaseError as error:
-        return f"it is damaged ({error})"
+        kind = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        return f"it {'cannot be opened' if kind in _SHUT else 'is damaged'} ({error})"
     told = "; ".join(str(row[0]) for row in found)
     return "" if told == "ok" else f"it is damaged ({told})"
 
@@ -171,7 +194,7 @@ def go_back(store: Store, backup: Path, now_s: float) -> Path:
 
 def _put_aside(store: Store, before: Path) -> None:
     with whole(before) as part:
-        _copy_pages(store, part)
+        _copy_store(store, part)
 
 
 def _not_gone_back(database: Path, error: OSError) -> StoreError:
@@ -189,7 +212,9 @@ def go_back_closed(database: Path, backup: Path, now_s: float) -> Path | None:
     before, part = _aside(database, now_s), part_of(database)
     try:
         heal_files(Attachments(backup.parent / database.name), Attachments(database))
-        shutil.copyfile(backup, part)
+        # Not the file alone: what was put aside has its last entries in the log beside it.
+        with plain_errors(database), to_read(backup) as source:
+            _copy_pages(source, part)
         synced(part)
         return before if swap(database, part, before) else None
     except OSError as error:
@@ -218,8 +243,13 @@ def _refuse_unusable(backup: Path) -> None:
         raise InputError(f"{backup}: {why}; accepted: a whole backup of this program")
 
 
-def _copy_pages(store: Store, target: Path) -> None:
-    with plain_errors(store.path), store.read() as source, closing(sqlite3.connect(target)) as db:
+def _copy_store(store: Store, target: Path) -> None:
+    with plain_errors(store.path), store.read() as source:
+        _copy_pages(source, target)
+
+
+def _copy_pages(source: sqlite3.Connection, target: Path) -> None:
+    with closing(sqlite3.connect(target)) as db:
         source.backup(db, pages=4096, sleep=0)
         # The copy must be one file: it may be carried off on a stick.
         db.execute("PRAGMA journal_mode = DELETE")

@@ -6,7 +6,7 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -23,6 +23,7 @@ from advisor.record.entry import Draft, quantity
 from advisor.work.guard import BACKUP_EVERY_S, Guard
 from advisor.work.kept import Kept
 from tests.e2e.cli_shop import call
+from tests.helpers.small_disk import make_read_only, small_disk
 
 NOW_S = 1_780_000_000
 FULL = OSError(28, "No space left on device")
@@ -59,14 +60,14 @@ def test_what_another_window_adds_meanwhile_is_in_what_is_put_aside(
 ) -> None:
     """An entry that was told is in the copy put aside, or was never told."""
     acknowledged = [1, 2, 3]
-    copy = copies._copy_pages
+    copy = copies._copy_store
 
     def and_another_window(source: Store, target: Path) -> None:
         copy(source, target)
         with Store(store.path, busy_ms=20) as other, suppress(StoreError):
             acknowledged.append(add(other, 9))
 
-    monkeypatch.setattr(copies, "_copy_pages", and_another_window)
+    monkeypatch.setattr(copies, "_copy_store", and_another_window)
     before = go_back(store, made, NOW_S)
     with Store(before) as aside:
         assert set(acknowledged) <= set(numbers(aside)) | set(numbers(store))
@@ -158,6 +159,60 @@ def test_where_the_copy_cannot_take_the_place_the_old_file_keeps_it(
         go_back_closed(path, made, NOW_S)
     with Store(path) as again:
         assert numbers(again) == [1, 2, 3]
+
+
+def test_going_back_to_what_was_put_aside_brings_what_is_in_its_log(
+    store: Store, tmp_path: Path
+) -> None:
+    """A program that was killed leaves the last entries in the log beside the file."""
+    for at in (1, 2, 3):
+        add(store, at)
+    aside, path = tmp_path / "shop.before", tmp_path / "new.sqlite3"
+    for end in ("", "-wal"):
+        shutil.copyfile(f"{store.path}{end}", f"{aside}{end}")
+    Store(path).close()
+    go_back_closed(path, aside, NOW_S)
+    with Store(path) as again:
+        assert numbers(again) == [1, 2, 3]
+    assert aside.exists()
+
+
+def test_a_full_disk_leaves_what_was_there_where_the_program_is_closed(
+    store: Store, made: Path, tmp_path: Path
+) -> None:
+    store.close()
+    with small_disk(tmp_path / "disk", "400k") as disk:
+        (disk / "shop.sqlite3").write_bytes(b"no database")
+        (disk / "large").write_bytes(b"x" * 370_000)
+        with pytest.raises(StoreError, match=r"disk is full|could not be read or written|No space"):
+            go_back_closed(disk / "shop.sqlite3", made, NOW_S)
+        assert (disk / "shop.sqlite3").read_bytes() == b"no database"
+        assert {p.name for p in disk.iterdir()} <= {"shop.sqlite3", "large", "lost+found"}
+
+
+def test_a_read_only_disk_is_not_called_damage(tmp_path: Path) -> None:
+    with small_disk(tmp_path / "disk", "4m") as disk:
+        with Store(disk / "shop.sqlite3") as store:
+            add(store, 1)
+        make_read_only(disk)
+        assert why_damaged(disk / "shop.sqlite3") == ""
+        before = go_back_closed(tmp_path / "new.sqlite3", disk / "shop.sqlite3", NOW_S)
+        assert before is None
+    with Store(tmp_path / "new.sqlite3") as again:
+        assert numbers(again) == [1]
+
+
+def test_one_that_another_program_holds_is_not_called_damaged(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(copies, "BUSY_MS", 20)
+    add(store, 1)
+    path = store.path
+    store.close()
+    with closing(sqlite3.connect(path)) as holder:
+        holder.execute("PRAGMA locking_mode = EXCLUSIVE")
+        holder.execute("BEGIN EXCLUSIVE")
+        assert why_damaged(path).startswith("it cannot be opened (database is locked)")
 
 
 @pytest.mark.parametrize(
