@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from advisor.coatings.product import Limits, Product
-from advisor.planning.rules import ASSUMED, NO_RAIN_MM, PRACTICE, SHEET
+from advisor.planning.job import Area
+from advisor.planning.rules import ASSUMED, DEAD_BAND_K, NO_RAIN_MM, PRACTICE, SHEET
 from advisor.record.canonical import Json
 from advisor.record.entry import Data
 from advisor.record.review_types import LimitInForce
@@ -14,17 +15,23 @@ from advisor.record.review_types import LimitInForce
 TYPICAL = "typical values"
 #: Label of the lower limit that holds on until the film is tack-free.
 CURE = "Surface until it is tack-free"
+#: Labels of what is asked before the first patch.
+MOISTURE, TINS = "Timber moisture", "Tins above dew point"
+BARE_STEEL, SANDED_FOR = "Time since the steel was bare", "Time since sanding"
+#: Whose a trend is that the job asks for, not the data sheet.
+JOB = "the job"
 
 
 def limits_of(
-    product: Product, method: str, *, outdoors: bool = False, wind_m_s: float | None = None
+    product: Product, method: str, area: Area, wind_m_s: float | None = None
 ) -> tuple[LimitInForce, ...]:
-    """Return every limit that plain readings are held against, by the way the coat goes on."""
+    """Return every limit that a coat is held against, by the way it goes on and where."""
     applied = product.by_method(method)
     whose = whose_figures(product)
     found = [*_spans(applied.limits, whose), *_cure(applied.limits, whose)]
-    found += _margins(applied.limits, whose)
-    if outdoors:
+    found += [*_margins(applied.limits, whose), *_trend(applied.limits, area, whose)]
+    found += _asked_before(applied, area, whose)
+    if area.outdoors:
         found.append(LimitInForce("rain", "Rain", None, NO_RAIN_MM, "mm", PRACTICE))
         if wind_m_s is not None:
             found.append(LimitInForce("wind", "Wind", None, wind_m_s, "m/s", PRACTICE))
@@ -64,6 +71,32 @@ def _margins(limits: Limits, whose: str) -> list[LimitInForce]:
         LimitInForce("hold_margin", "Above dew point until it can take dew",
                      limits.hold_margin_k, None, "K", then),
     ]  # fmt: skip
+
+
+def _trend(limits: Limits, area: Area, whose: str) -> list[LimitInForce]:
+    """Return which way the surface may not go, over an hour and with a dead band."""
+    asked = limits.surface_trend or area.trend
+    if asked is None:
+        return []
+    low, high = (-DEAD_BAND_K, None) if asked == "rising" else (None, DEAD_BAND_K)
+    source = whose if limits.surface_trend else JOB
+    return [LimitInForce("trend", "Surface change in an hour", low, high, "K", source)]
+
+
+def _asked_before(product: Product, area: Area, whose: str) -> list[LimitInForce]:
+    """Return what the data sheet asks of surface and tins before the first patch."""
+    asked, timber, steel = product.prepare, area.substrate == "timber", area.substrate == "steel"
+    rows = (
+        (MOISTURE, None, asked.timber_moisture_max_pct if timber else None, "%"),
+        (BARE_STEEL, None, asked.bare_steel_within_h if steel else None, "h"),
+        (SANDED_FOR, None, asked.sanded_within_h, "h"),
+        (TINS, asked.tins_above_dew_point_k, None, "K"),
+    )
+    return [
+        LimitInForce("prepared", label, low, high, unit, whose)
+        for label, low, high, unit in rows
+        if low is not None or high is not None
+    ]
 
 
 def as_known(limits: Sequence[LimitInForce]) -> list[dict[str, Json]]:

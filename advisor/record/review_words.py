@@ -47,7 +47,7 @@ def limit_line(found: LimitReview, words: Words) -> Line:
     under = f"asked: {bounds(found.limit, words)} ({found.limit.whose}), {phase}"
     if found.worst is None or found.worst_at_s is None:
         return Line(found.limit.label, found.standing, "no reading in this time", under)
-    value = words.value(found.worst, found.limit.unit)
+    value = figure(found.worst, found.limit.unit, words)
     told = f"tightest {value}, {day_and_clock(found.worst_at_s, words)}, {found.worst_source}"
     if found.hours_outside > 0:
         told = f"outside for {duration(found.hours_outside)}; {told}"
@@ -57,9 +57,15 @@ def limit_line(found: LimitReview, words: Words) -> Line:
     return Line(found.limit.label, found.standing, told, under)
 
 
+def figure(value: float, unit: str, words: Words) -> str:
+    """Return a value in the reader's unit; hours as a length of time."""
+    return duration(value) if unit == "h" else words.value(value, unit)
+
+
 def bounds(limit: LimitInForce, words: Words) -> str:
     """Return a limit as asked: a range, at least, at most."""
-    low, high = (None if x is None else words.value(x, limit.unit) for x in (limit.low, limit.high))
+    ends_of = (limit.low, limit.high)
+    low, high = (None if x is None else figure(x, limit.unit, words) for x in ends_of)
     if low is not None and high is not None:
         return f"{low} to {high}"
     return f"at least {low}" if low is not None else f"at most {high}" if high is not None else "–"

@@ -74,8 +74,7 @@ def _product(bench: Kept, job: Job, coat: Coat, now_s: float) -> dict[str, Json]
 
     found = bench.shelf.find(coat.product_id)
     area, product = job.area(coat.area_id), found.product
-    limits = limits_of(product, coat.method, outdoors=area.outdoors,
-                       wind_m_s=WIND_LIMIT_M_S[coat.method])  # fmt: skip
+    limits = limits_of(product, coat.method, area, WIND_LIMIT_M_S[coat.method])
     return {"product": product_facts(product, found.toml), "limits": as_known(limits)}
 
 

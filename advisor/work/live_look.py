@@ -197,9 +197,8 @@ class Look:
             return kept
         from advisor.work.days import WIND_LIMIT_M_S
 
-        outdoors = at.job.area(coat.area_id).outdoors
-        return limits_of(product, coat.method, outdoors=outdoors,
-                         wind_m_s=WIND_LIMIT_M_S[coat.method])  # fmt: skip
+        area = at.job.area(coat.area_id)
+        return limits_of(product, coat.method, area, WIND_LIMIT_M_S[coat.method])
 
     def _readings(
         self,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -13,7 +14,9 @@ from advisor.planning.case import column_table
 from advisor.planning.words import Words
 from advisor.record.countdowns import AirSince, Mixed, countdown
 from advisor.record.entry import Entry, number_of, numbers_of
+from advisor.record.expiry import last_day
 from advisor.record.induction import BEGINS, ROUNDED_S, early_words, induction_end_s
+from advisor.record.review.interval import WORSE
 from advisor.record.review.told import Told
 from advisor.record.review.track import ROUNDING, Track
 from advisor.record.review_types import BatchReview, FilmReview, Standing
@@ -26,8 +29,8 @@ def batches(
     """Hold every batch of a coat against its pot life.
 
     Inside by the running clock on the mix or the warmer air; outside where even the data sheet's
-    figure at the mix as it was entered had passed (its longest, where nobody entered one), and
-    where it was begun before the induction kept with it was over.
+    figure at the mix as it was entered had passed (its longest, where nobody entered one), where
+    it was begun before the induction kept with it was over, and where a component was out of date.
     """
     mixed = told.of("batch")
     return tuple(_batch(entry, told, product, air, now_s, words) for entry in mixed)
@@ -48,7 +51,26 @@ def _batch(
     early_s = _early_s(entry, told)
     if early_s >= ROUNDED_S:
         standing, text = "outside", f"started {early_words(early_s)}; {text}"
+    for worse, told_of in _out_of_date(entry, words):
+        standing = max(standing, worse, key=WORSE.index)
+        text = f"{told_of}; {text}"
     return BatchReview(entry, entry.at_s, until, last, standing, text)
+
+
+def _out_of_date(batch: Entry, words: Words) -> list[tuple[Standing, str]]:
+    """Say of which components the date was past, by the shop's own day, or cannot be read."""
+    mixed, rows = datetime.fromtimestamp(batch.at_s, words.zone).date(), batch.data.get("parts")
+    found: list[tuple[Standing, str]] = []
+    for row in rows if isinstance(rows, Sequence) else ():
+        text = str(row.get("expiry") or "") if isinstance(row, Mapping) else ""
+        if not text or not isinstance(row, Mapping):
+            continue
+        day, name = last_day(text), row.get("part", "a component")
+        if day is None:
+            found.append(("not known", f"use by {text} of {name} is no date"))
+        elif day < mixed:
+            found.append(("outside", f"{name} expired on {day.isoformat()}"))
+    return found
 
 
 def _last_used(batch: Entry, told: Told) -> float | None:

@@ -11,7 +11,7 @@ from advisor.planning.case import Previous
 from advisor.planning.rules import PRACTICE
 from advisor.record.effective import Effective
 from advisor.record.entry import Entry
-from advisor.record.in_force import limits_of
+from advisor.record.in_force import TYPICAL, limits_of
 from advisor.record.review.batches import asks_batch, batches, films
 from advisor.record.review.decision import decision
 from advisor.record.review.interval import Below, interval, without_end
@@ -19,6 +19,7 @@ from advisor.record.review.limits import Found, asked_of, reviewed
 from advisor.record.review.look import Look
 from advisor.record.review.notes import notes_of, product_then
 from advisor.record.review.observed import readings_of
+from advisor.record.review.prepared import prepared
 from advisor.record.review.stages import Stages, stages
 from advisor.record.review.summary import COVERED, summary
 from advisor.record.review.told import SANDED, Told, told
@@ -77,7 +78,9 @@ def parts_of(look: Look) -> Parts:
     limits = tale.limits_then or _limits_now(look)
     below = _below(look, tale, under, laid)
     between = _interval(look, tale, under, below)
+    below_s = None if under is None else under.ended_s
     found = [reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)]
+    found += prepared(limits, tale, look, below_s)
     unread = [one for one in found if one.review.worst is None and _may_go_unread(one)]
     return Parts(
         tale=tale,
@@ -89,13 +92,16 @@ def parts_of(look: Look) -> Parts:
         interval=between,
         batches=batches(tale, look.product, look.tracks.air, look.now_s, look.words),
         films=films(tale),
-        dips=dips(tale, laid, look.tracks.margin, None if under is None else under.ended_s),
+        dips=dips(tale, laid, look.tracks.margin, below_s),
     )
 
 
 def _may_go_unread(found: Found) -> bool:
-    """Wind and rain are practice outdoors: without a gauge they make no coat "not known"."""
-    return found.review.limit.rule in ("wind", "rain") and found.review.limit.whose == PRACTICE
+    """What only practice asks for makes no coat "not known": wind, rain, what is typical."""
+    limit = found.review.limit
+    if limit.rule in ("trend", "prepared"):
+        return limit.whose == TYPICAL
+    return limit.rule in ("wind", "rain") and limit.whose == PRACTICE
 
 
 def review_coat(look: Look) -> CoatReview:
@@ -137,8 +143,8 @@ def review_coat(look: Look) -> CoatReview:
 
 
 def _limits_now(look: Look) -> tuple[LimitInForce, ...]:
-    outdoors = look.job.area(look.coat.area_id).outdoors
-    return limits_of(look.product, look.coat.method, outdoors=outdoors, wind_m_s=look.wind_m_s)
+    area = look.job.area(look.coat.area_id)
+    return limits_of(look.product, look.coat.method, area, look.wind_m_s)
 
 
 def _below(look: Look, tale: Told, under: Told | None, laid: Stages) -> Below | None:

@@ -54,7 +54,7 @@ class Found:
 #: Limits that a review asks after, and the quantity each is about.
 _QUANTITY: Mapping[str, str] = MappingProxyType({
     "air_temp": "air", "surface_temp": "surface", "humidity": "rh", "margin": "margin",
-    "hold_margin": "margin", "wind": "wind", "rain": "rain",
+    "hold_margin": "margin", "trend": "trend", "wind": "wind", "rain": "rain",
 })  # fmt: skip
 
 
@@ -87,7 +87,7 @@ def _sides(limit: LimitInForce) -> Iterator[LimitInForce]:
 def _phase(limit: LimitInForce, product: Product, cure: bool) -> Phase:
     """The phases of the rules (design, section 4)."""
     waterborne = product.product_class in WATERBORNE
-    if limit.rule == "air_temp":
+    if limit.rule in ("air_temp", "trend"):
         return Phase.APPLICATION
     if limit.rule == "surface_temp":
         if limit.high is not None or (cure and limit.label != CURE):

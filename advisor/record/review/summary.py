@@ -16,7 +16,7 @@ from advisor.record.review_types import (
     Standing,
     TimeSpan,
 )
-from advisor.record.review_words import ends
+from advisor.record.review_words import ends, figure
 from advisor.record.telling import clock, day_and_clock
 
 #: The rule of what counts as covered, as it is printed with every review.
@@ -35,6 +35,7 @@ NAMES = MappingProxyType(
         "margin": "room above dew point",
         "wind": "wind",
         "rain": "rain",
+        "trend": "surface trend",
     }
 )
 
@@ -88,7 +89,7 @@ def _beyond(review: LimitReview, words: Words) -> str:
     return (
         f"{review.limit.label.lower()}{lasted}, worst {measured} at "
         f"{day_and_clock(review.worst_at_s, words)}, "
-        f"asked {side} {words.value(limit, review.limit.unit)} ({review.limit.whose})"
+        f"asked {side} {figure(limit, review.limit.unit, words)} ({review.limit.whose})"
     )
 
 
@@ -104,8 +105,8 @@ def _side(limit: LimitInForce, value: float) -> tuple[str, float]:
 
 def _figure(value: float, limit: float, unit: str, words: Words) -> str:
     """Put a value beyond its limit so that it never looks as if it were on it."""
-    shown = words.value(value, unit)
-    if shown != words.value(limit, unit):
+    shown = figure(value, unit, words)
+    if shown != figure(limit, unit, words):
         return shown
     return f"{'just under' if value < limit else 'just over'} {shown}"
 

@@ -31,6 +31,8 @@ BoolArray = NDArray[np.bool_]
 ROUND_S = int(4.5 * 3600)
 #: A reading stands for so long beside the beginning or end of a phase.
 STANDS_S = 1800
+#: A trend is a change over so long.
+HOUR_S = 3600
 #: Beyond a limit by less than this is rounding: dew points are solved to 1e-6 % humidity.
 ROUNDING = 1e-6
 
@@ -132,6 +134,24 @@ class Tracks:
         made = _made(self.seen.time_s, columns,
                      lambda cold, dew: cold - moist_air.wet_point_array(dew))  # fmt: skip
         return _no_further_out(made, self.seen.time_s)
+
+    @cached_property
+    def trend(self) -> Track:
+        """Change of the coldest spot over the hour before, K."""
+        surface = self.surface
+        times = surface.time_s.astype(np.int64)
+
+        def change(at: IntArray) -> FloatArray:
+            before, now = (on_grid(times, surface.value, at - back) for back in (HOUR_S, 0))
+            return now - before
+
+        # Between these moments both ends of the hour run straight, and so does their difference.
+        points = np.unique(np.concatenate([times, times + HOUR_S]))
+        value = change(points)
+        known = np.flatnonzero(~np.isnan(value))
+        drawn = ~np.isnan(change((points[:-1] + points[1:]) // 2))
+        joined = (np.diff(known) == 1) & drawn[known[:-1]]
+        return Track(points[known], value[known], joined)
 
     def _plain(self, name: str) -> Track:
         return _straight(self.seen.time_s, self.seen.sure(name))
