@@ -45,10 +45,10 @@ def _window(argv: list[str], options: argparse.Namespace) -> int:
         except ImportError as error:
             why = f"The window cannot open on this computer ({error})."
     if why:
-        from advisor.cli.demo import print_demo
+        from advisor.cli.no_display import print_plan
         from advisor.cli.request import Call
 
-        return print_demo(Call(options, time.time(), sys.stdout), why)
+        return print_plan(Call(options, time.time(), sys.stdout), why)
     from advisor.base.paths import default_database, resources_dir
 
     # The demo's invented readings and coats must never mix with the user's own.
