@@ -116,6 +116,39 @@ def test_a_log_cut_shorter_or_mended_by_hand_loses_no_new_row(tmp_path: Path, le
     assert poll(tail) == []
 
 
+def test_a_log_emptied_and_begun_with_other_columns_is_read_by_its_own_head(tmp_path: Path) -> None:
+    """The same file on the disk: what was decided about its columns before is void."""
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 50), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    other = "".join(f"{at},{60 + at % 7},{12 + at % 9 / 10}\n" for at in times(50, 60))
+    path.write_text("time,RH (%),Temp (°C)\n" + other, "utf-8")
+    (part,) = tail.take(LATER).parts
+    assert part.table.time_s.tolist() == times(50, 60)
+    assert part.table.columns["rh_pct"].tolist() == [60.0 + at % 7 for at in times(50, 60)]
+
+
+def test_a_line_without_end_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from advisor.climate.live import tail as module
+
+    monkeypatch.setattr(module, "CHUNK_BYTES", 5000)
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 10), "utf-8")
+    tail = follow(path)
+    poll(tail)
+    with path.open("a", encoding="utf-8") as file:
+        file.write("x" * 6000)
+    taken = tail.take(LATER)
+    assert (taken.parts, taken.more) == ((), False)
+    assert taken.trouble == f"{path}: a line without end"
+
+
+def test_an_empty_folder_says_so(tmp_path: Path) -> None:
+    taken = follow(tmp_path).take(LATER)
+    assert (taken.parts, taken.trouble) == ((), f"{tmp_path}: no log in the folder")
+
+
 def test_a_log_emptied_is_followed_from_its_new_beginning(tmp_path: Path) -> None:
     path = tmp_path / "shed.csv"
     path.write_text(HEADER + rows(0, 20), "utf-8")
@@ -180,6 +213,62 @@ def test_a_folder_is_followed_from_its_newest_log(tmp_path: Path) -> None:
     (folder / "day3.csv").write_text(HEADER + rows(32, 40), "utf-8")
     assert poll(tail) == times(30, 40)
     assert poll(follow(folder, tail.state)) == []
+
+
+def test_a_folder_of_many_new_logs_is_read_some_at_a_time(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A logger of a file an hour, copied over after a season: more than a program may open."""
+    from advisor.climate.live import tail as module
+
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    (folder / "h0000.csv").write_text(HEADER + rows(0, 2), "utf-8")
+    tail = follow(folder)
+    poll(tail)
+    for k in range(1, 400):
+        (folder / f"h{k:04}.csv").write_text(HEADER + rows(2 * k, 2 * k + 2), "utf-8")
+    real, seen = module.opened, list[marks.Seen]()
+
+    def counted(path: Path, active: bool) -> marks.Seen:
+        seen.append(real(path, active))
+        assert sum(not one.file.closed for one in seen) <= module.MOST_OPEN
+        return seen[-1]
+
+    monkeypatch.setattr(module, "opened", counted)
+    assert sorted(poll(tail)) == times(2, 800)
+    assert len(seen) == 399  # each once
+
+
+@pytest.mark.parametrize("kind", ["file", "folder"])
+def test_a_log_that_may_not_be_opened_holds_no_other_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str
+) -> None:
+    """Such as one put aside for its owner alone, or held by another program."""
+    from advisor.climate.live import tail as module
+
+    path, aside = tmp_path / "shed.csv", tmp_path / "shed.1.csv"
+    path.write_text(HEADER + rows(0, 10), "utf-8")
+    tail = follow(tmp_path if kind == "folder" else path)
+    poll(tail)
+    with path.open("a", encoding="utf-8") as file:
+        file.write(rows(10, 12))
+    os.rename(path, aside)
+    path.write_text(HEADER + rows(12, 15), "utf-8")
+    real = module.opened
+
+    def refused(found: Path, active: bool) -> marks.Seen:
+        if found == aside:
+            raise PermissionError(13, "Permission denied", str(found))
+        return real(found, active)
+
+    monkeypatch.setattr(module, "opened", refused)
+    taken = tail.take(LATER)
+    tail.keep(taken)
+    assert taken.parts[0].table.time_s.tolist() == times(12, 15)
+    assert taken.trouble == f"{aside}: permission denied"
+    monkeypatch.setattr(module, "opened", real)
+    assert poll(tail) == times(10, 12)
 
 
 def test_a_share_that_vanishes_is_told_and_gone_on_with(tmp_path: Path) -> None:

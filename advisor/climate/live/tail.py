@@ -43,6 +43,8 @@ CONTEXT_BYTES, LONG_CONTEXT_BYTES = 8 << 10, 512 << 10
 #: A time as far from what came before asks for the choices to be made anew.
 LEAP_S = 86400
 _NOWHERE = -(2**62)
+#: Files looked into at one look, fewer than are remembered; the rest waits for the next.
+MOST_OPEN = 50
 #: Files whose choices are remembered at once.
 MOST_CHOICES = 8
 
@@ -76,11 +78,12 @@ class Taken:
 
 @dataclass(frozen=True, eq=False)
 class _There:
-    """Files that changed, oldest first; the marks whose file is not as it was."""
+    """Files that changed, oldest first; the marks whose file is not as it was. `more` changed."""
 
     files: tuple[Seen, ...]
     waiting: tuple[Mark, ...]
     trouble: str = ""
+    more: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,6 +107,7 @@ class Tail:
         self._spare = Options(zone or None, None, None, told)
         self._chosen: dict[tuple[str, str], _Chosen] = {}
         self._bad: dict[Path, tuple[tuple[int, int, int], str]] = {}
+        self._refused = False  # a file that changed could not be opened: look again
 
     def keep(self, taken: Taken) -> None:
         """Go on from here: what was taken is kept."""
@@ -116,20 +120,19 @@ class Tail:
                 there = self._folder(stack) if self._sensor.kind == "folder" else self._file(stack)
                 return self._read(there, now_s)
             except OSError as error:
-                reason = (error.strerror or "it cannot be read").lower()
-                return Taken((), self.state, trouble=f"{self._path}: {reason}")
+                return Taken((), self.state, trouble=f"{self._path}: {_reason(error)}")
 
     def _file(self, stack: ExitStack) -> _There:
         """Look at the file and, where another stands in its place, at those beside it."""
         marks = self.state.marks
         active, trouble = [], ""
         try:
-            if unchanged(self._path, marks) is not None:
+            if unchanged(self._path, marks) is not None and not self._refused:
                 return _There((), marks)
             active = [_open(stack, self._path, active=True)]
         except FileNotFoundError:
             trouble = f"{self._path}: no such file"
-        if any(_grew(seen, marks) for seen in active):
+        if any(_grew(seen, marks) for seen in active) and not self._refused:
             return _There(tuple(active), marks)
         older = list(beside(self._path, self.state.since_ns)) if marks else []
         there = self._changed(stack, older, trouble)
@@ -144,18 +147,29 @@ class Tail:
         return self._changed(stack, paths, trouble)
 
     def _changed(self, stack: ExitStack, paths: Sequence[Path], trouble: str) -> _There:
-        """Open the files that changed, oldest first."""
-        marks = self.state.marks
+        """Open the files that changed, oldest first; one that cannot be holds no other up."""
+        marks, files = self.state.marks, list[Seen]()
         still = {path: unchanged(path, marks) for path in paths}
-        files = [_open(stack, path, active=False) for path, mark in still.items() if mark is None]
+        self._refused = False
+        changed = sorted((path for path, mark in still.items() if mark is None), key=self._turn)
+        for path in changed[:MOST_OPEN]:
+            try:
+                files.append(_open(stack, path, active=False))
+            except OSError as error:
+                trouble, self._refused = f"{path}: {_reason(error)}", True
         waiting = tuple(mark for mark in marks if mark not in still.values())
-        return _There(tuple(sorted(files, key=_age)), waiting, trouble)
+        more = len(changed) > MOST_OPEN
+        return _There(tuple(sorted(files, key=_age)), waiting, trouble, more)
+
+    def _turn(self, path: Path) -> tuple[bool, int, str]:
+        """The oldest first; last what was no log when it was looked at before."""
+        return (path in self._bad, path.stat().st_mtime_ns, path.name)
 
     def _read(self, there: _There, now_s: float) -> Taken:
         state = self.state
         since_ns = state.since_ns or (there.files[-1].changed_ns if there.files else 0)
         known = paired(there.files, there.waiting)
-        taken = Taken((), TailState(state.marks, since_ns), False, there.trouble)
+        taken = Taken((), TailState(state.marks, since_ns), there.more, there.trouble)
         for seen in there.files:
             taken = self._one(taken, seen, known.get(seen.path), now_s)
         return taken
@@ -227,6 +241,10 @@ def _grew(seen: Seen, marks: Sequence[Mark]) -> bool:
     """Whether this is the file followed so far; one of which nothing was read proves nothing."""
     same = (mark for mark in marks if mark.inode == seen.inode and mark.offset)
     return any(goes_on(mark, seen) for mark in same)
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or "it cannot be read").lower()
 
 
 def _age(seen: Seen) -> tuple[int, str]:
