@@ -130,11 +130,16 @@ def make_backup(store: Store, folder: Path, now_s: float, *, broken: bool = Fals
     return Backup(path, int(now_s), broken)
 
 
-def to_read(path: Path) -> closing[sqlite3.Connection]:
-    """Open a database that is only looked at; sqlite3.DatabaseError where it cannot be."""
+def to_read(path: Path, *, torn: bool = False) -> closing[sqlite3.Connection]:
+    """Open a database that is only looked at; sqlite3.DatabaseError where it cannot be.
+
+    `torn` takes one that was cut short, for what can still be read of it.
+    """
     uri = f"{path.absolute().as_uri()}?mode=ro"
     db = sqlite3.connect(uri, uri=True, timeout=BUSY_MS / 1000)
     try:
+        if torn:  # SQLite then asks the file how long it is, not its header
+            db.execute("PRAGMA writable_schema = ON")
         db.execute("PRAGMA schema_version").fetchone()
     except sqlite3.OperationalError as error:
         db.close()

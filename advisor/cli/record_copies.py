@@ -13,7 +13,6 @@ from types import MappingProxyType
 from advisor.base.attachments import Attachments
 from advisor.base.backup import (
     Backup,
-    backups,
     content_of,
     content_words,
     go_back,
@@ -112,15 +111,14 @@ def _made(call: Call) -> tuple[Path, tuple[Backup, ...]]:
 
 
 def _listed(call: Call) -> tuple[Backup, ...]:
-    """List the copies in the folder chosen, or in the usual one where that cannot be asked for."""
-    from advisor.work.guard import default_folder
+    """List the copies; of a database that cannot be opened, those in the folders still known."""
+    from advisor.work.guard import known_backups
 
     try:
         with opened(call) as bench:
             return bench.guard.backups()
     except (InputError, StoreError, sqlite3.DatabaseError):
-        database = database_of(call)
-        return backups(database, default_folder(database))
+        return known_backups(database_of(call))
 
 
 def _gone_back(database: Path, file: Path, now_s: float) -> Path | None:

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import sqlite3
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.base.attachments import Attachments
-from advisor.base.backup import Backup, backups, go_back, heal_files, make_backup, why_damaged
+from advisor.base.backup import (
+    Backup,
+    backups,
+    go_back,
+    heal_files,
+    make_backup,
+    to_read,
+    why_damaged,
+)
 from advisor.base.errors import StoreError
 from advisor.record import chain
 from advisor.record.canonical import NO_HASH
@@ -129,6 +139,30 @@ class Guard:
                 )
             previous = entry.hash
         return ""
+
+
+def known_folders(database: Path) -> tuple[Path, ...]:
+    """Return the folder chosen for the backups of a database that may not open, and the usual."""
+    usual = default_folder(database)
+    chosen = _chosen_folder(database)
+    return (usual,) if chosen is None or chosen == usual else (chosen, usual)
+
+
+def known_backups(database: Path) -> tuple[Backup, ...]:
+    """Return the backups of a database that may not open, newest first."""
+    found = (one for folder in known_folders(database) for one in backups(database, folder))
+    return tuple(sorted(found, key=lambda one: one.made_s, reverse=True))
+
+
+def _chosen_folder(database: Path) -> Path | None:
+    """Read one setting as far as the file still gives it away."""
+    try:
+        with to_read(database, torn=True) as db:
+            row = db.execute("SELECT value FROM setting WHERE key = 'backup_folder'").fetchone()
+        value = json.loads(row[0]) if row else ""
+    except (sqlite3.DatabaseError, ValueError, TypeError):
+        return None
+    return Path(value) if isinstance(value, str) and value else None
 
 
 def default_folder(database: Path) -> Path:

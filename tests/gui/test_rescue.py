@@ -6,11 +6,12 @@ import os
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QApplication, QDialog, QPushButton
+from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QPushButton
 from pytestqt.qtbot import QtBot
 
 from advisor.base.backup import go_back_closed, make_backup
 from advisor.base.errors import StoreError
+from advisor.base.settings import Settings
 from advisor.base.store import Store
 from advisor.record import chain
 from advisor.record.entry import Draft, quantity
@@ -69,6 +70,61 @@ def test_going_back_to_the_backup(qtbot: QtBot, torn: Path) -> None:
     assert len(aside(torn)) == 1
 
 
+def test_another_copy_is_looked_at_before_it_is_gone_back_to(
+    qtbot: QtBot, torn: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (made,) = default_folder(torn).glob("*.sqlite3")
+    stick, bad = tmp_path / "stick" / "mine.sqlite3", tmp_path / "stick" / "bad.sqlite3"
+    stick.parent.mkdir()
+    made.rename(stick)
+    bad.write_bytes(stick.read_bytes()[:9000])
+    dialog = RescueDialog(torn, "it is damaged", now_s)
+    qtbot.addWidget(dialog)
+    assert not any("backup of" in one.text() for one in dialog.buttons)  # none is known of
+    chosen = iter((bad, Path(), stick))
+    asked = lambda *_: (str(path) if (path := next(chosen)).name else "", "")  # noqa: E731
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", asked)
+    count = len(dialog.buttons)
+    button(dialog, "Another copy").click()
+    assert "bad.sqlite3: it is damaged" in dialog.outcome.text()
+    button(dialog, "Another copy").click()  # put away without choosing
+    assert len(dialog.buttons) == count
+    button(dialog, "Another copy").click()
+    assert "0 jobs, 300 entries" in button(dialog, "mine.sqlite3").text()
+    assert entries(stick) == 300
+    with qtbot.waitSignal(dialog.accepted):
+        button(dialog, "mine.sqlite3").click()
+    assert entries(torn) == 300
+    assert stick.exists()
+    assert len(aside(torn)) == 1
+
+
+def test_copies_in_a_folder_of_your_own_are_found_as_long_as_the_setting_reads(
+    qtbot: QtBot, tmp_path: Path
+) -> None:
+    path, own = tmp_path / "shop.sqlite3", tmp_path / "own"
+    with Store(path) as store:
+        Settings(store).set("backup_folder", str(own))
+        with store.write() as db:
+            for _ in range(200):
+                chain.append(db, DRAFT, "1")
+        make_backup(store, own, NOW_S)
+        make_backup(store, default_folder(path), NOW_S + 60, broken=True)
+    raw = path.read_bytes()
+    path.write_bytes(raw[: len(raw) * 9 // 10])
+    dialog = RescueDialog(path, "it is damaged", now_s)
+    qtbot.addWidget(dialog)
+    words = [one.text() for one in dialog.buttons if "Go back" in one.text()]
+    assert [("broken" in one, "200 entries" in one) for one in words] == [
+        (True, True),
+        (False, True),
+    ]
+    path.write_bytes(b"\0" * 4096)  # nothing reads any more: the usual folder alone
+    dialog = RescueDialog(path, "it is damaged", now_s)
+    qtbot.addWidget(dialog)
+    assert len([one for one in dialog.buttons if "Go back" in one.text()]) == 1
+
+
 def test_saving_what_can_be_read(qtbot: QtBot, torn: Path) -> None:
     dialog = RescueDialog(torn, "it is damaged", now_s)
     qtbot.addWidget(dialog)
@@ -76,6 +132,7 @@ def test_saving_what_can_be_read(qtbot: QtBot, torn: Path) -> None:
         button(dialog, "Save what can still be read").click()
     assert 0 < entries(torn) < 400
     assert len(aside(torn)) == 1
+    assert not [path for path in torn.parent.iterdir() if ".saved" in path.name]
 
 
 def test_what_cannot_be_done_is_said_and_the_file_stays(qtbot: QtBot, torn: Path) -> None:
