@@ -30,7 +30,7 @@ def table_of(rh: str, **more: str) -> tuple[Table, tuple[Prose, ...], int]:
 
 def test_only_columns_that_hold_something_are_printed() -> None:
     table, under, _ = table_of("60")
-    assert table.heads == ("No", "When, who", "Air", "Humidity", "Limits in force")
+    assert table.heads == ("No", "When, who", "Air", "Limits in force")
     assert under == ()
 
 

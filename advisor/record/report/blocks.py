@@ -43,9 +43,10 @@ class Heading:
 
 @dataclass(frozen=True)
 class Prose:
-    """A paragraph."""
+    """A paragraph; a `small` one has the size of tables."""
 
     runs: Cell
+    small: bool = False
 
 
 @dataclass(frozen=True)
@@ -82,9 +83,10 @@ class Pictures:
 
 @dataclass(frozen=True)
 class Signatures:
-    """Blank lines to sign by hand, one for each role."""
+    """Blank lines to sign by hand, one for each role, under what is signed for."""
 
     roles: tuple[str, ...]
+    statement: str = ""
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,7 @@ from advisor.record.report.say import standing
 from advisor.record.report.thin import table_rows
 from advisor.record.report.told import Told
 from advisor.record.report.typed_table import typed_readings_table, under_readings
+from advisor.record.review.summary import COVERED
 from advisor.record.review_types import CoatReview, LimitReview, TimeSpan
 from advisor.record.review_words import PHASES
 
@@ -51,7 +52,7 @@ class Section:
 
 
 #: So many readings are printed with a coat, besides those that were typed and the worst.
-_READINGS = 14
+_READINGS = 8
 
 
 def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:
@@ -61,6 +62,7 @@ def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:
         *_sheet(told, coat),
         *_behind(told, coat, mine),
         *_readings(told, coat),
+        *_missing(told, mine),
     )
 
 
@@ -81,10 +83,10 @@ def _mark(coat: CoatReview) -> Cell:
 
 
 _SECTIONS = (
-    Section("Batches", ("batch", "batch end"), batch_table),
-    Section("Film", ("film",), films_table),
     Section("Preparation", ("preparation",), preparation_table),
+    Section("Batches", ("batch", "batch end"), batch_table),
     Section("Application", ("application",), application_table),
+    Section("Film", ("film",), films_table),
     Section("Readings written by a person", ("reading",), typed_readings_table,
             under_readings),
     Section("Observations", ("observation",), field_table(
@@ -98,32 +100,39 @@ _SECTIONS = (
 
 
 def _behind(told: Told, coat: CoatReview, mine: Sequence[Entry]) -> tuple[Block, ...]:
-    """Return a table for each kind of entry; kinds without any are named together."""
+    """Return a table for each kind of entry that the coat has."""
     blocks: list[Block] = []
-    missing = []
     for section in _SECTIONS:
         chosen = [e for e in mine if e.kind in section.kinds]
         if chosen:
             blocks += [Heading(section.title), section.table(told, coat, chosen)]
             blocks += section.under(told, chosen) if section.under else ()
-            blocks += _nowhere(told, chosen)
-        else:
-            missing.append(section.title.lower())
-    if missing:
-        none = f"Not kept for this coat: {', '.join(missing)}."
-        blocks.append(Prose(cell(none, "quiet")))
     return tuple(blocks)
 
 
-def _nowhere(told: Told, entries: Sequence[Entry]) -> list[Block]:
-    """Name once what none of some entries holds."""
-    names: list[str] = []
-    for kind in dict.fromkeys(e.kind for e in entries):
-        of = [e for e in entries if e.kind == kind]
-        keys = tuple(f.key for f in KINDS[kind].fields)
-        held = told.held(of, keys)
-        names += [KINDS[kind].field(key).label.lower() for key in keys if key not in held]
-    return [Prose(cell(f"Not kept: {', '.join(names)}.", "quiet"))] if names else []
+def _missing(told: Told, mine: Sequence[Entry]) -> tuple[Block, ...]:
+    """Name in one paragraph what a record can hold of a coat and this one does not."""
+    kinds = {entry.kind for entry in mine}
+    without = [s.title.lower() for s in _SECTIONS if not kinds.intersection(s.kinds)]
+    shown = [e for e in mine if any(e.kind in section.kinds for section in _SECTIONS)]
+    none = f"No entry of: {', '.join(without)}. " if without else ""
+    missing = "; ".join(_nowhere(told, shown))
+    fields = f"Fields that no entry holds: {missing}." if missing else ""
+    if not (none or fields):
+        return ()
+    said = Run(f"{none}{fields}", "quiet")
+    return (Prose((Run("Not kept for this coat. ", "quiet", bold=True), said), small=True),)
+
+
+def _nowhere(told: Told, entries: Sequence[Entry]) -> list[str]:
+    """Return for each kind among some entries the fields that none of its entries holds."""
+    found = []
+    for kind in (KINDS[key] for key in dict.fromkeys(e.kind for e in entries)):
+        keys = tuple(f.key for f in kind.fields)
+        held = told.held([e for e in entries if e.kind == kind.key], keys)
+        names = [kind.field(key).label.lower() for key in keys if key not in held]
+        found += [f"{kind.label.lower()} – {', '.join(names)}"] if names else []
+    return found
 
 
 def _facts(told: Told, coat: CoatReview) -> Table:
@@ -169,7 +178,7 @@ def limits_table(told: Told, coat: CoatReview) -> Table:
     rows: list[Row] = [_limit_row(told, limit) for limit in coat.limits]
     heads = ("Limit in force, whose", "Holds", "Limit", "Worst, when, source", "Outside for",
              "Read for", "Kept?")  # fmt: skip
-    return Table(heads, (20, 15, 13, 25, 9, 12, 12), tuple(rows), "No limit is kept.")
+    return Table(heads, (26, 17, 14, 25, 10, 13, 13), tuple(rows), "No limit is kept.")
 
 
 def _limit_row(told: Told, of: LimitReview) -> Row:
@@ -181,7 +190,7 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     part = duration(of.hours_known) if gap else "all"
     known = f"{part} of {duration(of.hours_asked)}"
     return (
-        (Run(limit.label, bold=True), Run(f"\n{limit.whose or 'whose: not kept'}", "quiet")),
+        (Run(limit.label, bold=True), Run(f", {limit.whose or 'whose: not kept'}", "quiet")),
         cell(PHASES.get(of.phase, of.phase)),
         cell(say.bounds(limit.low, limit.high, limit.unit)),
         cell(when or "no reading", "plain" if when else "doubt"),
@@ -213,7 +222,11 @@ def _findings(told: Told, coat: CoatReview) -> list[Cell]:
     if coat.decision is not None:
         found.append((Run("Decided then, and with all readings: ", bold=True),
                       Run(coat.decision.text)))  # fmt: skip
-    found += [(Run("Note: ", bold=True), Run(note)) for note in coat.notes]
+    # What counts as read is the same for all coats and stands once on a paper.
+    notes = [note.rstrip(".") for note in coat.notes if note != COVERED]
+    if notes:
+        said = " · ".join(notes)
+        found.append((Run("Notes: ", bold=True), Run(f"{said}.")))
     return found
 
 
@@ -244,12 +257,12 @@ def _readings(told: Told, coat: CoatReview) -> tuple[Block, ...]:
     rows += [_gap_row(told, gap) for gap in gaps] if rows else []
     heads = ("Time", "Air", "Humidity", "Dew point", "Coldest spot", "Above dew point", "Source",
              "Readings behind")  # fmt: skip
-    table = Table(heads, (23, 10, 10, 11, 12, 14, 17, 11), tuple(rows),
+    table = Table(heads, (25, 10, 10, 11, 13, 15, 18, 12), tuple(rows),
                   "No reading was kept for this coat: whether it was inside the limits is not "
                   "known.")  # fmt: skip
     # The sentence comes after, so that heading and table stay together.
-    thinned_how = _how_thinned(count, len(rows), thinned.piece_min)
-    return (Heading("Readings"), table, Prose(cell(thinned_how)))
+    thinned_how = _how_thinned(count, len(thinned.rows), thinned.piece_min)
+    return (Heading("Readings"), table, Prose(cell(thinned_how), small=True))
 
 
 def _gap_row(told: Told, gap: TimeSpan) -> Row:
@@ -265,7 +278,7 @@ def _how_thinned(count: int, printed: int, piece_min: int) -> str:
     if not piece_min:
         return f"{count} readings, all printed."
     return (
-        f"{printed} of {count} readings are printed: for every {duration(piece_min / 60)} the one "
+        f"{printed} of {count} readings are printed: of every {duration(piece_min / 60)} the one "
         "nearest the dew point, besides those that were typed, the first, the last and the worst "
         "for each limit. All are in readings.csv of the export."
     )

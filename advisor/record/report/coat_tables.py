@@ -12,7 +12,7 @@ from advisor.record.report.blocks import Block, Cell, Picture, Pictures, Row, Ru
 from advisor.record.report.changes import field_of
 from advisor.record.report.say import plain, rows_of, standing
 from advisor.record.report.told import Told
-from advisor.record.review_types import BatchReview, CoatReview
+from advisor.record.review_types import BatchReview, CoatReview, FilmReview
 
 TableMaker = Callable[[Told, CoatReview, Sequence[Entry]], Block]
 UnderMaker = Callable[[Told, Sequence[Entry]], tuple[Block, ...]]
@@ -28,8 +28,8 @@ def field_table(kind: str, keys: tuple[str, ...]) -> TableMaker:
             (told.numbered(e), told.when(e), cell(e.by), *(told.text(e, key) for key in shown))
             for e in entries
         )
-        share = 63 / max(len(shown), 1)
-        return Table(heads, (4, 21, 12, *(share for _ in shown)), rows)
+        share = 65 / max(len(shown), 1)
+        return Table(heads, (4, 21, 10, *(share for _ in shown)), rows)
 
     return made
 
@@ -52,7 +52,7 @@ def preparation_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) ->
                  else "after the first patch")),
         ))  # fmt: skip
     heads = ("No", "When", "Who", "What was done", "Tests", "Finished; to first patch")
-    return Table(heads, (4, 21, 12, 23, 20, 20), tuple(rows))
+    return Table(heads, (4, 15, 10, 32, 21, 18), tuple(rows))
 
 
 def application_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:
@@ -69,7 +69,7 @@ def application_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]
                      told.text(entry, "event"), told.text(entry, "patch"),
                      tuple(said[:-1]) or cell("")))  # fmt: skip
     heads = ("No", "When", "Who", "Event", "Patch", "Besides")
-    return Table(heads, (4, 21, 12, 9, 16, 38), tuple(rows))
+    return Table(heads, (4, 21, 12, 9, 14, 42), tuple(rows))
 
 
 def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table:
@@ -88,7 +88,7 @@ def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
         ))  # fmt: skip
     heads = ("No", "Mixed, product", "Components: lot, expiry, amount", "Ratio, mix",
              "Induction, pot life", "End")  # fmt: skip
-    return Table(heads, (4, 19, 23, 21, 22, 19), tuple(rows))
+    return Table(heads, (4, 17, 27, 18, 25, 14), tuple(rows))
 
 
 def _product(told: Told, entry: Entry, among: Sequence[Entry]) -> Cell:
@@ -138,26 +138,31 @@ def _end(told: Told, ends: Sequence[Entry], among: Sequence[Entry]) -> Cell:
 def films_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table:
     """Return each set of film readings, and below them count, least, mean and most."""
     first = ("film", "readings")
-    then = told.held(entries, ("patch", "batch", "instrument_check"))
+    besides = ("patch", "batch", "instrument_check")
+    more = bool(told.held(entries, besides))
     rows: list[Row] = []
     for entry in entries:
         asked = told.lines(entry, ("target_low", "target_high"))
         seen = [told.text(entry, key) for key in first]
+        shown = [told.lines(entry, besides, entries)] if more else []
         rows.append((told.numbered(entry), told.when(entry), cell(entry.by), *seen, asked,
-                     cell("–", "quiet"), *(told.text(entry, key) for key in then)))  # fmt: skip
-    say = told.say
-    for film in coat.films:
-        low, high = film.target_um
-        rows.append((
-            cell("all"), cell(f"{film.count} readings"), cell("–", "quiet"), cell(film.film),
-            cell(f"least {say.value(film.low_um, 'µm')}, mean {say.value(film.mean_um, 'µm')}, "
-                 f"most {say.value(film.high_um, 'µm')}", bold=True),
-            cell(say.bounds(low, high, "µm") or "no target kept"), standing(film.standing),
-            *(cell("–", "quiet") for _ in then),
-        ))  # fmt: skip
-    labels = (KINDS["film"].field(key).label for key in then)
-    heads = ("No", "When", "Who", "Film", "Readings", "Target", "Mean on target", *labels)
-    return Table(heads, (4, 21, 10, 6, 26, 18, 11, *(10 for _ in then)), tuple(rows))
+                     cell("–", "quiet"), *shown))  # fmt: skip
+    none = [cell("–", "quiet")] if more else []
+    rows += [(*_all_films(told, film), *none) for film in coat.films]
+    heads = ("No", "When", "Who", "Film", "Readings", "Target", "Mean on target",
+             *(["Besides"] if more else []))  # fmt: skip
+    return Table(heads, (4, 15, 9, 5, 24, 28, 11, *([14] if more else [])), tuple(rows))
+
+
+def _all_films(told: Told, film: FilmReview) -> Row:
+    """Return the row under all readings of one kind of film: count, least, mean and most."""
+    say, (low, high) = told.say, film.target_um
+    return (
+        cell("all"), cell(f"{film.count} readings"), cell("–", "quiet"), cell(film.film),
+        cell(f"least {say.value(film.low_um, 'µm')}, mean {say.value(film.mean_um, 'µm')}, "
+             f"most {say.value(film.high_um, 'µm')}", bold=True),
+        cell(say.bounds(low, high, "µm") or "no target kept"), standing(film.standing),
+    )  # fmt: skip
 
 
 def corrections_table(told: Told, _: CoatReview | None, entries: Sequence[Entry]) -> Table:

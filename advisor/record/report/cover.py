@@ -12,6 +12,7 @@ from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
 from advisor.record.report.say import rows_of, standing
 from advisor.record.report.told import Told
+from advisor.record.review.summary import COVERED
 
 #: What the marks of sources mean; typed and measured are never mixed up in print.
 SOURCES = (
@@ -40,6 +41,7 @@ def cover(told: Told) -> tuple[Block, ...]:
         _standings(told),
         Prose(cell(CAUTION)),
         Prose(cell(SOURCES)),
+        Prose(cell(COVERED)),
         *_system(told),
         Heading("Instruments"),
         instruments(told),
@@ -49,13 +51,12 @@ def cover(told: Told) -> tuple[Block, ...]:
 def brief_cover(told: Told) -> tuple[Block, ...]:
     """Return the header of a page for one coat."""
     review, job = told.review, _last(told.review.entries, "job")
-    kept = job.data if job else {}
-    names = ("item", "item_id", "owner", "yard", "place", "specification", "people")
-    said = [f"{_label(key)}: {kept.get(key) or 'not kept'}" for key in names]
+    names = ("item", "item_id", "owner", "yard", "place", "enclosure", "previous_coating",
+             "specification", "people")  # fmt: skip
     return (
         Heading(f"Conditions record: {review.job_name}", 1),
         *(Prose(cell(f"▲ {problem}", "bad", bold=True)) for problem in review.problems),
-        Prose(cell(f"{'; '.join(said)}.")),
+        Prose(told.said(job, "job", names)),
     )
 
 
@@ -101,12 +102,17 @@ def _numbers(entries: Sequence[Entry]) -> str:
 def _header(told: Told) -> Table:
     job = _last(told.review.entries, "job")
     rows: list[Row] = []
-    for field in KINDS["job"].fields:
-        if field.type != "rows":
-            value = told.text(job, field.key) if job else cell("")
-            if field.key == "name" and job is None:
-                value = cell(told.review.job_name)
+    missing = []
+    for field in (f for f in KINDS["job"].fields if f.type != "rows"):
+        value = told.changes.shown(job, field.key, told.say) if job else ()
+        if field.key == "name" and job is None:
+            value = cell(told.review.job_name)
+        if value:
             rows.append((cell(field.label, bold=True), value))
+        else:
+            missing.append(field.label.lower())
+    if missing:
+        rows.append((cell("Not kept", "quiet", bold=True), cell(", ".join(missing), "quiet")))
     return Table(("About the job", "As kept"), (24, 76), tuple(rows))
 
 
@@ -124,8 +130,8 @@ def _system(told: Told) -> tuple[Block, ...]:
     """Return the area map, the coats asked for and the products with their sheets."""
     job = _last(told.review.entries, "job")
     shown: list[Block] = []
-    widths = {"areas": (14, 28, 14, 26, 18), "coats": (15, 22, 15, 24, 14, 10),
-              "products": (16, 20, 12, 16, 10, 11, 24)}  # fmt: skip
+    widths = {"areas": (16, 28, 14, 24, 18), "coats": (18, 23, 14, 22, 9, 16),
+              "products": (17, 18, 10, 17, 10, 9, 37)}  # fmt: skip
     for field in KINDS["job"].fields:
         if field.type == "rows":
             heads = tuple(_HEADS.get(key, key) for key in field.keys)
@@ -144,10 +150,6 @@ _HEADS = MappingProxyType({
 
 def _rows(value: Json, keys: tuple[str, ...]) -> tuple[Row, ...]:
     return tuple(tuple(cell(str(row.get(key) or "")) for key in keys) for row in rows_of(value))
-
-
-def _label(key: str, kind: str = "job") -> str:
-    return KINDS[kind].field(key).label
 
 
 def _last(entries: Sequence[Entry], kind: str) -> Entry | None:

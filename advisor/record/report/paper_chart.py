@@ -41,7 +41,7 @@ from advisor.record.review_types import CoatReview, FloatArray, TimeSpan
 DEW: Colour = (0, 80, 160)
 AIR: Colour = (130, 130, 130)
 _GRID: Colour = (225, 225, 225)
-_TEMPS_MM, _RH_MM, _AXIS_MM = 48.0, 17.0, 9.0
+_TEMPS_MM, _RH_MM, _AXIS_MM = 44.0, 15.0, 9.0
 _SMALL_PT = 6.5
 #: Half a side of the square of a typed reading.
 _MARK_MM = 0.7

@@ -5,13 +5,15 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
-from advisor.record.report.blocks import Picture, Pictures, Run, Signatures
-from advisor.record.report.sheet import MARGIN, Sheet, line_height
+from advisor.record.report.blocks import Picture, Pictures, Run, Signatures, cell
+from advisor.record.report.paper_table import TEXT_PT, print_prose
+from advisor.record.report.sheet import MARGIN, TOP, Sheet, line_height
 
 _ACROSS = 3
 _GAP = 4.0
 _BOX_MM = 48.0
 _SIZE_PT = 7.0
+_SIGN_MM = 14.0
 _PIXELS = 600
 #: A picture of more pixels than this is not opened: a small file can claim a very large one.
 _MOST_PIXELS = 200_000_000
@@ -23,12 +25,31 @@ def print_pictures(sheet: Sheet, block: Pictures) -> None:
         _print_line(sheet, block.pictures[at : at + _ACROSS])
 
 
+def pictures_height(sheet: Sheet, block: Pictures) -> float:
+    """Return the height of the first row of photos, which stays with the heading above, mm."""
+    first = block.pictures[:_ACROSS]
+    shown = [_captioned(sheet, picture) for picture in first]
+    return _row_height(shown) if shown else 0.0
+
+
+def _row_height(shown: list[list[list[Run]]]) -> float:
+    """Return the height of a row of photos with its captions, of long ones the beginning, mm."""
+    return _BOX_MM + min(max(map(len, shown)), 8) * line_height(_SIZE_PT) + 3
+
+
+def _width(sheet: Sheet) -> float:
+    return (sheet.width - _GAP * (_ACROSS - 1)) / _ACROSS
+
+
+def _captioned(sheet: Sheet, picture: Picture) -> list[list[Run]]:
+    return sheet.broken((Run(picture.caption, "quiet"),), _width(sheet), _SIZE_PT)
+
+
 def _print_line(sheet: Sheet, pictures: tuple[Picture, ...]) -> None:
-    width = (sheet.width - _GAP * (_ACROSS - 1)) / _ACROSS
-    shown = [sheet.broken((Run(p.caption, "quiet"),), width, _SIZE_PT) for p in pictures]
+    width, step = _width(sheet), line_height(_SIZE_PT)
+    shown = [_captioned(sheet, picture) for picture in pictures]
     rows = max(len(lines) for lines in shown)
-    step = line_height(_SIZE_PT)
-    sheet.need(_BOX_MM + min(rows, 8) * step + 3)
+    sheet.need(_row_height(shown))
     for n, picture in enumerate(pictures):
         _print_picture(sheet, picture, MARGIN + n * (width + _GAP), width)
     sheet.y += _BOX_MM + 1
@@ -78,9 +99,12 @@ def thumbnail(path: Path | None) -> bytes | str:
 
 
 def print_signatures(sheet: Sheet, block: Signatures) -> None:
-    """Print a blank line for name, signature and date of each role."""
+    """Print a blank line for name, signature and date of each role, all on one page."""
+    sheet.need(signatures_height(sheet, block))
+    if block.statement:
+        print_prose(sheet, cell(block.statement))
     for role in block.roles:
-        sheet.need(18)
+        sheet.need(_SIGN_MM)
         sheet.line((Run(role, bold=True),), MARGIN, sheet.y + 4, 8.5)
         x, foot = MARGIN + 48, sheet.y + 9
         for label, share in (("name", 0.4), ("signature", 0.35), ("date", 0.25)):
@@ -89,4 +113,11 @@ def print_signatures(sheet: Sheet, block: Signatures) -> None:
             sheet.pdf.line(x, foot, x + wide - 5, foot)
             sheet.word(label, x, foot + 3.2, 6.5, tone="quiet")
             x += wide
-        sheet.y += 16
+        sheet.y += _SIGN_MM
+
+
+def signatures_height(sheet: Sheet, block: Signatures) -> float:
+    """Return the height of what is signed for and all lines to sign on, mm; a page at most."""
+    said = len(sheet.broken(cell(block.statement), sheet.width, TEXT_PT)) if block.statement else 0
+    height = said * line_height(TEXT_PT) + 1.2 + _SIGN_MM * len(block.roles)
+    return min(height, sheet.bottom - TOP - 20)

@@ -27,8 +27,20 @@ from advisor.record.report.blocks import (
 )
 from advisor.record.report.letters import close_letters, load_letters
 from advisor.record.report.paper_chart import print_chart
-from advisor.record.report.paper_pictures import print_pictures, print_signatures
-from advisor.record.report.paper_table import first_height, print_prose, print_table
+from advisor.record.report.paper_pictures import (
+    pictures_height,
+    print_pictures,
+    print_signatures,
+    signatures_height,
+)
+from advisor.record.report.paper_table import (
+    TABLE_PT,
+    TEXT_PT,
+    first_height,
+    print_prose,
+    print_table,
+    prose_height,
+)
 from advisor.record.report.say import Say
 from advisor.record.report.sheet import MARGIN, TOP, Sheet, line_height
 from advisor.record.report.xmp import xmp_packet
@@ -93,7 +105,7 @@ def _document(paper: Paper, units: Units) -> FPDF:
 
 def _print(sheet: Sheet, block: Block, say: Say) -> None:
     if isinstance(block, Prose):
-        print_prose(sheet, block.runs)
+        print_prose(sheet, block.runs, TABLE_PT if block.small else TEXT_PT)
     elif isinstance(block, Table):
         print_table(sheet, block)
     elif isinstance(block, Chart):
@@ -111,7 +123,7 @@ def _heading(sheet: Sheet, heading: Heading, after: Block | None) -> None:
     size_pt = _HEADING_PT[heading.level]
     lines = sheet.broken((Run(heading.text, bold=True),), sheet.width, size_pt)
     height = len(lines) * line_height(size_pt)
-    sheet.need(height + 4 + (first_height(sheet, after) if isinstance(after, Table) else 14))
+    sheet.need(height + 4 + _beginning(sheet, after))
     sheet.y += 0 if sheet.fresh else 2.0
     for line in lines:
         sheet.need(line_height(size_pt))
@@ -120,13 +132,25 @@ def _heading(sheet: Sheet, heading: Heading, after: Block | None) -> None:
     sheet.y += 0.8
 
 
+def _beginning(sheet: Sheet, block: Block | None) -> float:
+    """Return how much of a block stays with the heading above it, mm."""
+    if isinstance(block, Table):
+        return first_height(sheet, block)
+    if isinstance(block, Prose):
+        return prose_height(sheet, block.runs)
+    if isinstance(block, Pictures):
+        return pictures_height(sheet, block)
+    return signatures_height(sheet, block) if isinstance(block, Signatures) else 14.0
+
+
 def _furnish(sheet: Sheet, paper: Paper, say: Say) -> None:
     """Print head and foot of every page, now that it is known how many there are."""
     pdf, count = sheet.pdf, int(sheet.pdf.pages_count)
     for page in range(1, count + 1):
         pdf.page = page
-        # The type another page ended with is not this page's.
+        # The type and the pen another page ended with are not this page's.
         pdf.current_font_is_set_on_page = False
+        sheet.stroke((0, 0, 0), 1, 1, 1)
         foot = float(pdf.h) - 11
         sheet.stroke((150, 150, 150), 0.15)
         pdf.line(MARGIN, foot - 4, float(pdf.w) - MARGIN, foot - 4)

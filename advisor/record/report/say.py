@@ -75,7 +75,7 @@ class Say:
         """Return one field of an entry as it was entered, "" where it holds nothing."""
         if field.type == "moment" and isinstance(value, str) and value:
             return self.when(datetime.fromisoformat(value).timestamp())
-        return plain(value)
+        return _blocks(rows_of(value)) if field.key == "blocks" else plain(value)
 
 
 def plain(value: Json) -> str:
@@ -106,6 +106,20 @@ def late(late_s: float) -> Cell:
     if late_s < -LATE_S:
         return (Run(f"written {duration(-late_s / 3600)} before its time", "doubt"),)
     return ()
+
+
+def _blocks(rows: list[Mapping[str, Json]]) -> str:
+    """Return how many blocks of lines a file was cut into; a log of a year has hundreds."""
+    if not rows:
+        return ""
+    many = "1 block" if len(rows) == 1 else f"{len(rows)} blocks"
+    return f"{many} up to line {_last_line(rows[-1])}; the SHA-256 of each is in record.jsonl"
+
+
+def _last_line(row: Mapping[str, Json]) -> str:
+    first, lines = str(row.get("first_line", "")), str(row.get("lines", ""))
+    whole = first.isdigit() and lines.isdigit()
+    return str(int(first) + int(lines) - 1) if whole else "not kept"
 
 
 def _quantity(value: Mapping[str, Json]) -> str:

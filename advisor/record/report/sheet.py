@@ -17,7 +17,7 @@ Colour = tuple[int, int, int]
 MARGIN = 15.0
 TOP, FOOT = 18.0, 18.0
 #: Line height over type size.
-_LEADING = 1.32
+_LEADING = 1.28
 _MM_PER_PT = 25.4 / 72
 INK: Mapping[Tone, Colour] = MappingProxyType(
     {

@@ -36,13 +36,40 @@ class Told:
         return self.changes.shown(entry, key, self.say) or (Run(NOT_KEPT, "quiet"),)
 
     def lines(self, entry: Entry, keys: Sequence[str], among: Sequence[Entry] = ()) -> Cell:
-        """Return several fields of an entry, a line for each; those none `among` holds go out."""
+        """Return several fields of an entry, a line for each; those none `among` holds go out.
+
+        What the entry does not hold is named together in the last line.
+        """
         runs: list[Run] = []
+        missing = []
         for key in self.held(among, keys) if among else keys:
             label = field_of(entry.kind, key).label.lower()
+            value = self.changes.shown(entry, key, self.say)
             feed = "\n" if runs else ""
-            runs += [Run(f"{feed}{label}: ", "quiet"), *self.text(entry, key)]
+            if value:
+                runs += [Run(f"{feed}{label}: ", "quiet"), *value]
+            else:
+                missing.append(label)
+        if missing:
+            feed = "\n" if runs else ""
+            runs.append(Run(f"{feed}{NOT_KEPT}: {', '.join(missing)}", "quiet"))
         return tuple(runs) or (Run(NOT_KEPT, "quiet"),)
+
+    def said(self, entry: Entry | None, kind: str, keys: Sequence[str]) -> Cell:
+        """Return several fields as sentences: what is held, then the names of what is not."""
+        runs: list[Run] = []
+        missing = []
+        for key in keys:
+            value = self.changes.shown(entry, key, self.say) if entry else ()
+            label = field_of(kind, key).label
+            if value:
+                runs += [Run(f"{' · ' if runs else ''}{label}: ", "quiet"), *value]
+            else:
+                missing.append(label.lower())
+        if missing:
+            stop = ". " if runs else ""
+            runs.append(Run(f"{stop}Not kept: {', '.join(missing)}.", "quiet"))
+        return tuple(runs)
 
     def numbered(self, entry: Entry) -> Cell:
         """Return the number of an entry, so that it can be found in the list."""

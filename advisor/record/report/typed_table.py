@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from advisor.record.entry import Entry, number_of
-from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Cell, Prose, Row, Run, Table, cell
 from advisor.record.report.say import rows_of
 from advisor.record.report.told import Told
@@ -14,10 +13,14 @@ from advisor.record.review.limits import slack_of
 from advisor.record.review.track import ROUNDING
 from advisor.record.review_types import CoatReview, LimitReview
 
-#: Numbers that stand in a column of their own, with its width beside that of the others.
-_COLUMNS = ("air_temp", "rh", "wet_bulb", "dew_point", "frost_point", "surface_temp",
-            "surface_hot", "margin", "material_temp")  # fmt: skip
-_AROUND = ("spot", "wind", "light", "weather", "ventilation", "heater", "reason", "flags")
+#: What stands in a column together, with its width: a number needs room for its source.
+_COLUMNS: Mapping[str, tuple[int, tuple[str, ...]]] = MappingProxyType({
+    "Air": (20, ("air_temp", "rh", "wet_bulb")),
+    "Dew point": (23, ("dew_point", "frost_point", "margin")),
+    "Surface, material": (21, ("surface_temp", "surface_hot", "material_temp")),
+    "Around, why": (15, ("spot", "wind", "light", "weather", "ventilation", "heater", "reason",
+                         "flags")),
+})  # fmt: skip
 #: What was used to find the dew point; it is said under the table.
 _BY = ("formula", "pressure")
 #: The field of a reading that a limit is held against; the hotter side of a surface where read.
@@ -31,18 +34,15 @@ def typed_readings_table(
     told: Told, coat: CoatReview | None, entries: Sequence[Entry]
 ) -> Table:  # fmt: skip
     """Return what was read, around it, and whether it was inside the limits in force."""
-    columns, around = told.held(entries, _COLUMNS), told.held(entries, _AROUND)
+    held = {name: told.held(entries, keys) for name, (_, keys) in _COLUMNS.items()}
+    columns = {name: keys for name, keys in held.items() if keys}
     rows: list[Row] = []
     for entry in entries:
-        seen = [(*told.when(entry), Run(f"\n{entry.by}"))]
-        seen += [told.text(entry, key) for key in columns]
-        if around:
-            seen.append(_around(told, entry, around))
-        rows.append((told.numbered(entry), *seen, _judged(told, coat, entry)))
-    labels = [KINDS["reading"].field(key).label for key in columns]
-    heads = ("No", "When, who", *labels, *(("Around, why",) if around else ()), "Limits in force")
-    share = 48 / max(len(columns), 1)
-    widths = (4, 16, *(share for _ in columns), *((16,) if around else ()), 16)
+        seen = [told.lines(entry, keys) for keys in columns.values()]
+        rows.append((told.numbered(entry), (*told.when(entry), Run(f"\n{entry.by}")), *seen,
+                     _judged(told, coat, entry)))  # fmt: skip
+    heads = ("No", "When, who", *columns, "Limits in force")
+    widths = (4, 15, *(_COLUMNS[name][0] for name in columns), 14)
     return Table(heads, widths, tuple(rows))
 
 
@@ -58,11 +58,6 @@ def under_readings(told: Told, entries: Sequence[Entry]) -> tuple[Prose, ...]:
         which = "" if len(groups) == 1 else f" (entries {', '.join(map(str, numbers))})"
         found.append(Prose((*flat, Run(f"{which}."))))
     return tuple(found)
-
-
-def _around(told: Told, entry: Entry, keys: tuple[str, ...]) -> Cell:
-    kept = told.held([entry], keys)
-    return told.lines(entry, kept) if kept else cell("")
 
 
 def _judged(told: Told, coat: CoatReview | None, entry: Entry) -> Cell:

@@ -20,8 +20,18 @@ from advisor.record.report.coat import coat_page
 from advisor.record.report.coat_tables import corrections_table
 from advisor.record.report.cover import brief_cover, cover, instruments
 from advisor.record.report.told import Told
+from advisor.record.review.summary import COVERED
 
 ROLES = ("Applied by", "Checked by", "For the owner", "For the maker or surveyor")
+
+#: Said before all entries: what is on paper, and where the rest of it is.
+_HOW_TOLD = (
+    "Every entry in the order it was written, with its hash. What stands on the page of a coat or "
+    "on the first pages has one row here; all else is told in full. The export of this record "
+    "holds each line as it was written (record.jsonl), every reading and every field for a "
+    "spreadsheet (csv) and for a program (report.json), and the files that were imported (files). "
+    "Written by program {programs}."
+)
 
 
 def job_paper(told: Told) -> Paper:
@@ -32,12 +42,10 @@ def job_paper(told: Told) -> Paper:
         blocks += [NewPage(), *coat_page(told, coat)]
     corrections = [e for e in review.entries if e.kind == "correction"]
     blocks += [NewPage(), Heading("The whole record", 1),
-               Prose(cell("Every entry in the order it was written, with its hash. What stands on "
-                          "the page of a coat has one row here; all else is told in full, with "
-                          f"what was known and shown then. Written by program {_programs(told)}.")),
+               Prose(cell(_HOW_TOLD.format(programs=_programs(told)))),
                Heading("All corrections"), corrections_table(told, None, corrections),
                Heading("All entries"), *cards(told, review.entries)]  # fmt: skip
-    blocks += [*_sign_offs(told), *_checking(told), Heading("Signed by hand"), Signatures(ROLES)]
+    blocks += [*_sign_offs(told), *_checking(told), *_by_hand(told)]
     head = Head(len(review.entries), review.head)
     record = b"".join(e.line + b"\n" for e in review.entries) + end_line(head) + b"\n"
     return Paper(f"Conditions record: {review.job_name}", review.job_name, review.head,
@@ -55,13 +63,21 @@ def coat_paper(told: Told, coat_id: str) -> Paper:
     blocks = (
         *brief_cover(told),
         *coat_page(told, coat),
+        Prose(cell(COVERED, "quiet")),
         Heading("Instruments"),
         instruments(told),
         *_checking(told),
-        Heading("Signed by hand"),
-        Signatures(ROLES),
+        *_by_hand(told),
     )
     return Paper(title, review.job_name, review.head, review.made_s, blocks)
+
+
+def _by_hand(told: Told) -> tuple[Block, ...]:
+    """Return the lines to sign on, with the head of what is signed for."""
+    review = told.review
+    entries = "1 entry" if len(review.entries) == 1 else f"{len(review.entries)} entries"
+    statement = f"For the record of {entries} with the head {review.head}."
+    return (Heading("Signed by hand"), Signatures(ROLES, statement))
 
 
 def _programs(told: Told) -> str:
@@ -75,11 +91,9 @@ def _sign_offs(told: Told) -> tuple[Block, ...]:
     for entry in told.review.entries:
         if entry.kind == "sign-off":
             blocks.append(Prose((
-                Run(f"No {entry.number}, {told.say.when(entry.at_s)}: ", bold=True),
-                *told.text(entry, "name"), Run(", "), *told.text(entry, "role"), Run(". "),
-                *told.text(entry, "statement"), Run(". Public key (Ed25519): "),
-                *told.text(entry, "public_key"),
-                Run(f". It binds entries 1 to {entry.number}; head {entry.hash}"))))  # fmt: skip
+                Run(f"No {entry.number}, {told.say.when(entry.at_s)}. ", bold=True),
+                *told.said(entry, "sign-off", ("name", "role", "statement", "public_key")),
+                Run(f"\nIt binds entries 1 to {entry.number}; head {entry.hash}"))))  # fmt: skip
     if len(blocks) == 1:
         blocks.append(Prose(cell("Nobody has signed with a key.", "quiet")))
     return tuple(blocks)

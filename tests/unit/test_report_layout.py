@@ -1,0 +1,157 @@
+"""How the report stands on paper: what stays together, and what is told once."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from advisor.planning.words import Words
+from advisor.record.report.blocks import (
+    Block,
+    Heading,
+    Paper,
+    Prose,
+    Signatures,
+    Table,
+    cell,
+)
+from advisor.record.report.cards import cards
+from advisor.record.report.coat import coat_page
+from advisor.record.report.paper_table import _fitting
+from advisor.record.report.pdf import pdf_bytes
+from advisor.record.report.say import Say
+from advisor.record.report.told import Told, told
+from advisor.record.report.whole import ROLES, job_paper
+from advisor.record.review_types import JobReview
+from tests.helpers.record_job import KNOWN, MADE_S, job_review, with_entry
+
+SAY = Say(Words("metric", ZoneInfo("Europe/London")))
+needs_pdftotext = pytest.mark.skipif(
+    shutil.which("pdftotext") is None, reason="pdftotext (poppler) is not installed"
+)
+
+
+@pytest.fixture(scope="session")
+def fonts(root: Path) -> Path:
+    return root / "resources" / "fonts"
+
+
+def job_told(review: JobReview | None = None) -> Told:
+    return told(review or job_review(), SAY, lambda _: None)
+
+
+def words_of(blocks: tuple[Block, ...]) -> str:
+    """Text of headings, paragraphs and tables."""
+    found: list[str] = []
+    for block in blocks:
+        if isinstance(block, Heading):
+            found.append(block.text)
+        elif isinstance(block, Prose):
+            found.append("".join(run.text for run in block.runs))
+        elif isinstance(block, Table):
+            found += ["".join(run.text for run in c) for row in block.rows for c in row]
+    return "\n".join(found).replace("\u00a0", " ")
+
+
+def pages(blocks: tuple[Block, ...], fonts: Path, folder: Path) -> list[str]:
+    """Text of each page of some blocks."""
+    path = folder / "read.pdf"
+    path.write_bytes(pdf_bytes(Paper("t", "t", "0" * 64, MADE_S, blocks), SAY, fonts))
+    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True)
+    return done.stdout.decode().split("\f")[:-1]
+
+
+# --- what stays together ------------------------------------------------------------------
+
+
+@needs_pdftotext
+@pytest.mark.parametrize("before", [0, 40, 44, 50, 56, 60, 62])
+def test_the_lines_to_sign_on_stand_together_under_their_heading(
+    before: int, fonts: Path, tmp_path: Path
+) -> None:
+    filler = tuple(Prose(cell(f"line {n}")) for n in range(before))
+    blocks = (*filler, Heading("Signed by hand"), Signatures(ROLES, "For the record of 3 entries."))
+    (signed,) = [p for p in pages(blocks, fonts, tmp_path) if "Signed by hand" in p]
+    assert "For the record of 3 entries." in signed
+    assert all(role in signed for role in ROLES)
+
+
+@pytest.mark.parametrize(
+    ("count", "fits", "kept"), [(5, 9, 5), (5, 4, 3), (5, 1, 0), (3, 2, 0), (9, 4, 4), (2, 1, 0)]
+)
+def test_no_line_of_a_paragraph_stands_alone_on_a_page(count: int, fits: int, kept: int) -> None:
+    assert _fitting(count, fits, fresh=False) == kept
+
+
+@needs_pdftotext
+@pytest.mark.parametrize("rows", range(44, 64, 2))
+def test_no_row_of_a_table_stands_alone_on_a_page(rows: int, fonts: Path, tmp_path: Path) -> None:
+    body = tuple((cell(f"row {n}"), cell("two\nlines")) for n in range(rows))
+    for page in pages((Heading("Rows"), Table(("A", "B"), (1, 1), body)), fonts, tmp_path):
+        assert page.count("row ") > 1
+
+
+# --- what is not kept ---------------------------------------------------------------------
+
+
+def test_a_sign_off_names_at_its_end_what_it_does_not_hold() -> None:
+    review = with_entry(job_review(), "sign-off", {"name": "A. Crew"})
+    text = words_of(job_paper(job_told(review)).blocks)
+    assert "Name: A. Crew. Not kept: role, statement, public key (ed25519)." in text
+    assert "not kept, not kept" not in text
+
+
+def test_an_instrument_names_together_what_it_does_not_hold() -> None:
+    review = with_entry(job_review(), "instrument", {"id": "probe", "serial": "S-1"})
+    text = words_of(job_paper(job_told(review)).blocks)
+    assert "not kept: field check, position" in text
+
+
+def test_a_coat_names_in_one_paragraph_what_it_does_not_hold() -> None:
+    review = job_review()
+    text = words_of(coat_page(job_told(review), review.coats[0]))
+    assert len(re.findall(r"(?m)^Not kept", text)) == 1
+
+
+# --- what is told once --------------------------------------------------------------------
+
+
+def test_an_imported_file_is_told_over_the_width_and_its_blocks_are_counted() -> None:
+    blocks = [{"first_line": str(1 + 1000 * n), "lines": "1000", "sha256": f"{n:064d}"}
+              for n in range(300)]  # fmt: skip
+    data = {"file_name": "a.csv", "sha256": "ab" * 32, "columns": "air: column 2; " * 20,
+            "blocks": blocks}  # fmt: skip
+    review = with_entry(job_review(), "import", data)
+    at = job_told(review)
+    shown = cards(at, at.review.entries[-1:])
+    text = words_of(shown)
+    assert "300 blocks up to line 300000; the SHA-256 of each is in record.jsonl" in text
+    assert f"{7:064d}" not in text
+    assert any(isinstance(b, Prose) and "air: column 2" in words_of((b,)) for b in shown)
+
+
+def test_instruments_known_before_are_named_again_only_where_out_of_date() -> None:
+    review = job_review()
+    later = {**KNOWN, "shown": "something else"}
+    review = with_entry(review, "observation", {"what": "gloss"}, "gloss-1")
+    entry = replace(review.entries[-1], known=later)
+    at = job_told(replace(review, entries=(*review.entries[:-1], entry)))
+    text = words_of(cards(at, at.review.entries))
+    assert text.count("serial H-0042") == 1
+    assert "OUT OF DATE: hygro. " in text
+
+
+def test_readings_printed_are_counted_without_the_gaps_between_them() -> None:
+    review = job_review()
+    page = coat_page(job_told(review), review.coats[0])
+    (said,) = re.findall(r"(\d+) of \d+ readings are printed", words_of(page))
+    table = next(b for b in page if isinstance(b, Table) and b.heads[:1] == ("Time",))
+    gaps = [row for row in table.rows if "no reading for" in words_of((Prose(row[6]),))]
+    assert gaps
+    assert int(said) == len(table.rows) - len(gaps)
