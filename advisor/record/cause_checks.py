@@ -14,11 +14,13 @@ from typing import Literal
 import numpy as np
 
 from advisor.coatings.product import EPOXIES, TWO_PART_GLOSS
-from advisor.planning.case import column_table
+from advisor.planning.case import ROOM_C, column_table
 from advisor.planning.rules import PRACTICE
 from advisor.planning.timeline import Phase
 from advisor.planning.words import duration
-from advisor.record.entry import Entry, number_of
+from advisor.record.entry import Entry, number_of, numbers_of
+from advisor.record.induction import ROUNDED_S
+from advisor.record.review.batches import begun_s
 from advisor.record.review.coat import Parts
 from advisor.record.review.interval import WORSE, sides_of
 from advisor.record.review.limits import Asked, reviewed
@@ -30,6 +32,8 @@ from advisor.record.review_words import ends
 from advisor.record.telling import day_and_clock
 
 Side = Literal["for", "against", "not known"]
+#: Sides, the one that counts most last.
+SIDES: tuple[Side, ...] = ("against", "not known", "for")
 #: A change of the surface over the coat that counts as rising, K.
 RISING_K = 1.0
 #: Fields and words that tell of wiping.
@@ -167,9 +171,17 @@ def thick_film(limit_um: float | None = None) -> Check:
             return Answer("not known", f"wet film up to {most:.0f} µm; no target was kept")
         side: Side = "for" if most > asked else "against"
         return Answer(side, f"wet film up to {most:.0f} µm, most asked {asked:.0f} µm",
-                      _first(scene, "film"))  # fmt: skip
+                      _thickest(scene))  # fmt: skip
 
     return check
+
+
+def _thickest(scene: Scene) -> int | None:
+    """The entry with the thickest wet film."""
+    wet = [e for e in scene.at.tale.of("film") if e.data.get("film") == "wet"]
+    read = [e for e in wet if numbers_of(e.data.get("readings"))]
+    thickest = max(read, key=lambda e: max(numbers_of(e.data.get("readings"))), default=None)
+    return None if thickest is None else thickest.number
 
 
 def too_early(scene: Scene) -> Answer | None:
@@ -198,7 +210,7 @@ def old_batch(scene: Scene) -> Answer:
     found = scene.at.batches
     if not found:
         return Answer("not known", "no batch is in the record")
-    worst = next((b for b in found if b.standing == "outside"), None) or found[0]
+    worst = max(found, key=lambda batch: WORSE.index(batch.standing))
     return Answer(_SIDE_OF[worst.standing], worst.text, worst.entry.number)
 
 
@@ -214,19 +226,36 @@ def over_thinned(scene: Scene) -> Answer:
 
 
 def short_induction(scene: Scene) -> Answer | None:
-    """Went on before the batch had stood as long as the data sheet asks."""
-    table = column_table(scene.look.product, "induction_h")
-    if table is None or np.isnan(table.hours).all():
+    """A batch went on before it had stood as long as was asked; the worst of them counts."""
+    batches = scene.at.tale.of("batch")
+    asked = [(batch, _induction_h(scene, batch)) for batch in batches]
+    found = [_stood(scene, batch, hours) for batch, hours in asked if hours is not None]
+    if found:
+        return max(found, key=lambda answer: SIDES.index(answer.side))
+    if batches or column_table(scene.look.product, "induction_h") is None:
         return None
-    tale = scene.at.tale
-    if tale.mixed_s is None or tale.started_s is None:
-        return Answer("not known", "when it was mixed is not in the record")
-    batch = tale.of("batch")[0]
+    return Answer("not known", "induction: no batch is in the record")
+
+
+def _induction_h(scene: Scene, batch: Entry) -> float | None:
+    """Hours kept with a batch, else of the data sheet now, NaN where blank; None for none asked."""
+    kept = number_of(batch.data.get("induction"))
+    table = column_table(scene.look.product, "induction_h")
+    if kept is not None or table is None:
+        return kept
     mix_c = number_of(batch.data.get("mix_temp"))
-    asked = table.at_one(20.0 if mix_c is None else mix_c)
-    stood = (tale.started_s - tale.mixed_s) / 3600.0
-    side: Side = "for" if stood < asked - 1e-9 else "against"
-    return Answer(side, f"stood {duration(stood)}, asked {duration(asked)}", batch.number)
+    return table.at_one(ROOM_C if mix_c is None else mix_c)
+
+
+def _stood(scene: Scene, batch: Entry, asked_h: float) -> Answer:
+    begun = begun_s(batch, scene.at.tale)
+    if begun is None or np.isnan(asked_h):
+        why = "blank on the data sheet" if begun is not None else "when it was begun is not told"
+        return Answer("not known", f"induction of the batch of entry {batch.number}: {why}")
+    early_s = asked_h * 3600.0 - (begun - batch.at_s)
+    side: Side = "for" if early_s >= ROUNDED_S else "against"
+    stood = duration((begun - batch.at_s) / 3600.0)
+    return Answer(side, f"induction: stood {stood}, asked {duration(asked_h)}", batch.number)
 
 
 def cold_mix(scene: Scene) -> Answer:
@@ -353,8 +382,3 @@ IS_TWO_PART_GLOSS = only(
 )
 IS_SPRAY = only("not sprayed", lambda s: s.look.coat.method == "spray")
 IS_STEEL = only("not on steel", lambda s: s.look.job.area(s.look.coat.area_id).substrate == "steel")
-
-
-def _first(scene: Scene, kind: str) -> int | None:
-    found = scene.at.tale.of(kind)
-    return found[0].number if found else None

@@ -94,7 +94,13 @@ def _last_used(batch: Entry, told: Told) -> float | None:
 
 def _early_s(batch: Entry, told: Told) -> float:
     """How long before the end of its induction a batch was begun, seconds; 0 where it was not."""
-    end_s, mixed = induction_end_s(batch), told.of("batch")
+    end_s, begun = induction_end_s(batch), begun_s(batch, told)
+    return 0.0 if end_s is None or begun is None else max(0.0, end_s - begun)
+
+
+def begun_s(batch: Entry, told: Told) -> float | None:
+    """When the first of a batch went on, UTC seconds; None where the record does not say."""
+    mixed = told.of("batch")
     begun = [
         event.at_s
         for event in told.of("application")
@@ -102,7 +108,7 @@ def _early_s(batch: Entry, told: Told) -> float:
     ]
     if not begun and len(mixed) == 1 and told.started_s is not None:
         begun = [told.started_s]
-    return 0.0 if end_s is None or not begun else max(0.0, end_s - min(begun))
+    return min(begun, default=None)
 
 
 def _batch_of(event: Entry, mixed: Sequence[Entry]) -> int | None:
