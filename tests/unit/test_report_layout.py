@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from advisor.planning.words import Words
+from advisor.record.canonical import Json
 from advisor.record.report.blocks import (
     Block,
     Heading,
@@ -75,7 +76,7 @@ def pages(blocks: tuple[Block, ...], fonts: Path, folder: Path) -> list[str]:
 def test_the_lines_to_sign_on_stand_together_under_their_heading(
     before: int, fonts: Path, tmp_path: Path
 ) -> None:
-    filler = tuple(Prose(cell(f"line {n}")) for n in range(before))
+    filler: tuple[Block, ...] = tuple(Prose(cell(f"line {n}")) for n in range(before))
     blocks = (*filler, Heading("Signed by hand"), Signatures(ROLES, "For the record of 3 entries."))
     (signed,) = [p for p in pages(blocks, fonts, tmp_path) if "Signed by hand" in p]
     assert "For the record of 3 entries." in signed
@@ -123,10 +124,16 @@ def test_a_coat_names_in_one_paragraph_what_it_does_not_hold() -> None:
 
 
 def test_an_imported_file_is_told_over_the_width_and_its_blocks_are_counted() -> None:
-    blocks = [{"first_line": str(1 + 1000 * n), "lines": "1000", "sha256": f"{n:064d}"}
-              for n in range(300)]  # fmt: skip
-    data = {"file_name": "a.csv", "sha256": "ab" * 32, "columns": "air: column 2; " * 20,
-            "blocks": blocks}  # fmt: skip
+    blocks: list[Json] = [
+        {"first_line": str(1 + 1000 * n), "lines": "1000", "sha256": f"{n:064d}"}
+        for n in range(300)
+    ]
+    data: dict[str, Json] = {
+        "file_name": "a.csv",
+        "sha256": "ab" * 32,
+        "columns": "air: column 2; " * 20,
+        "blocks": blocks,
+    }
     review = with_entry(job_review(), "import", data)
     at = job_told(review)
     shown = cards(at, at.review.entries[-1:])
