@@ -7,6 +7,7 @@ import shutil
 import subprocess
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -162,3 +163,41 @@ def test_readings_printed_are_counted_without_the_gaps_between_them() -> None:
     gaps = [row for row in table.rows if "no reading for" in words_of((Prose(row[6]),))]
     assert gaps
     assert int(said) == len(table.rows) - len(gaps)
+
+
+# --- what the file says of itself ---------------------------------------------------------
+
+
+def test_metadata_is_whole_xml_with_title_head_and_the_claim(fonts: Path) -> None:
+    """The properties asked by ISO 19005-3 (identification) and ISO 16684-1 (from memory)."""
+    at = job_told()
+    body = pdf_bytes(job_paper(at), SAY, fonts)
+    (packet,) = re.findall(rb"<x:xmpmeta.*?</x:xmpmeta>", body, re.DOTALL)
+    names = {"pdfaid": "http://www.aiim.org/pdfa/ns/id/", "dc": "http://purl.org/dc/elements/1.1/",
+             "rdf": "http://www.w3.org/1999/02/22-rdf-syntax-ns#"}  # fmt: skip
+    root = ElementTree.fromstring(packet)
+    said = {key: root.findtext(f".//{key}", "", names) for key in ("pdfaid:part",
+            "pdfaid:conformance", "dc:title//rdf:li", "dc:description//rdf:li")}  # fmt: skip
+    assert said["pdfaid:part"] + said["pdfaid:conformance"] == "3U"
+    assert said["dc:title//rdf:li"] == f"Conditions record: {at.review.job_name}"
+    assert at.review.head in said["dc:description//rdf:li"]
+
+
+def test_colours_have_a_profile_in_the_file_and_nothing_is_hidden_or_run(fonts: Path) -> None:
+    body = pdf_bytes(job_paper(job_told()), SAY, fonts)
+    profile = re.search(rb"/DestOutputProfile (\d+) 0 R", body)
+    assert profile
+    assert re.search(rb"\n%s 0 obj\n<<[^>]*/N 3" % profile.group(1), body)  # three colours: RGB
+    assert not re.search(rb"/(Encrypt|JavaScript|Launch|SMask)\b", body)
+    assert b"/AFRelationship /Source" in body
+
+
+@pytest.mark.skipif(shutil.which("pdffonts") is None, reason="pdffonts (poppler) is not installed")
+def test_every_type_is_in_the_file_with_its_letters_named(fonts: Path, tmp_path: Path) -> None:
+    path = tmp_path / "job.pdf"
+    path.write_bytes(pdf_bytes(job_paper(job_told()), SAY, fonts))
+    done = subprocess.run(["pdffonts", path], capture_output=True, check=True)
+    faces = done.stdout.decode().splitlines()[2:]
+    assert len(faces) == 2
+    for face in faces:  # embedded, a subset, with the letters its shapes stand for
+        assert face.split()[-5:-2] == ["yes", "yes", "yes"]
