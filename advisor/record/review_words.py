@@ -17,7 +17,7 @@ from advisor.record.review_types import (
     Standing,
     TimeSpan,
 )
-from advisor.record.telling import clock, day_and_clock
+from advisor.record.telling import clock, day, day_and_clock
 
 _DIP = (
     "The surface was at or below the dew point. Dry, wipe and prepare again before the next "
@@ -78,9 +78,9 @@ def span(found: TimeSpan, words: Words) -> str:
 
 def ends(found: TimeSpan, words: Words) -> str:
     """Return day and clock to clock, with its day where it is another."""
-    begin, end = day_and_clock(found.from_s, words), day_and_clock(found.to_s, words)
-    same = begin.rsplit(" ", 1)[0] == end.rsplit(" ", 1)[0]
-    return f"{begin} to {clock(found.to_s, words) if same else end}"
+    same = day(found.from_s, words) == day(found.to_s, words)
+    end = clock(found.to_s, words) if same else day_and_clock(found.to_s, words)
+    return f"{day_and_clock(found.from_s, words)} to {end}"
 
 
 def film_line(found: FilmReview, words: Words) -> Line:

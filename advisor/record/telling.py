@@ -116,12 +116,14 @@ def day(time_s: float, words: Words) -> str:
 def day_and_clock(time_s: float, words: Words) -> str:
     """Return a date with its clock time: a record is read years later."""
     local = datetime.fromtimestamp(time_s, words.zone)
-    return f"{local.strftime('%a')} {local.day} {local.strftime('%b %Y %H:%M')}"
+    return f"{local.strftime('%a')} {local.day} {local.strftime('%b %Y')} {clock(time_s, words)}"
 
 
 def clock(time_s: float, words: Words) -> str:
-    """Return the clock time alone."""
-    return datetime.fromtimestamp(time_s, words.zone).strftime("%H:%M")
+    """Return the clock time alone, with the zone's name in the hour that comes twice."""
+    local = datetime.fromtimestamp(time_s, words.zone)
+    twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
+    return local.strftime("%H:%M %Z" if twice else "%H:%M")
 
 
 # --- inner -------------------------------------------------------------------------------

@@ -5,15 +5,24 @@ Figures and products are those of `test_reviews`, invented and round.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from advisor.base.store import Store
+from advisor.climate import reading_store
+from advisor.climate.readings import Flag, Origin, ReadingTable
 from advisor.record import chain
 from advisor.record.bench_state import fold
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry, quantity
+from advisor.record.review_types import TimeSpan
+from advisor.record.review_words import ends
+from advisor.record.telling import clock, day_and_clock
 from advisor.work.workbench import Workbench
 from tests.unit.test_reviews import (
     JOB,
@@ -238,3 +247,83 @@ def test_an_impossible_number_stops_nothing_and_is_told(
     told = f"entry {anew.number}: "
     (note,) = [n for n in review.notes if n.startswith(told)]
     assert note.endswith("cannot be so and was not counted")
+
+
+# --- sensors and moves -------------------------------------------------------------------------
+
+
+def log(bench: Workbench, zone: str, first: float, last: float, *, rh: float = 50.0,
+        flag: int = 0, shift_s: int = 0) -> None:  # fmt: skip
+    times = np.arange(int(at(first)), int(at(last)), 600, dtype=np.int64) + shift_s
+    still = np.full(len(times), 20.0)
+    columns = {"air_temp_c": still, "rh_pct": np.full(len(times), rh), "surface_temp_c": still}
+    flags = np.full(len(times), flag, dtype=np.uint16)
+    reading_store.save_table(
+        bench.store, ReadingTable(times, columns, flags, Origin.MEASURED), zone
+    )
+
+
+def test_a_stuck_sensor_at_the_work_does_not_silence_the_shops(bench: Workbench) -> None:
+    """What the sensor at the work says in doubt, it does not say."""
+    mix(bench, 9)
+    bench.lay_coat("one", at(9), at(10))
+    log(bench, "side", 8, 20, flag=Flag.STUCK)
+    log(bench, "", 8, 20, rh=95.0, shift_s=60)
+    assert bench.reviews.coat("one", at(30)).standing == "outside"
+
+
+def test_a_reading_moved_twice_stands_where_it_was_moved_last(bench: Workbench) -> None:
+    whole_coat(bench)
+    wrong = read(bench, 11.5, rh=95.0)
+    assert wrong is not None
+    for hours in (10.25, 6.0):
+        moved = f"2026-06-01T{int(hours):02}:{int(hours % 1 * 60):02}:00+00:00"
+        bench.record.correct(wrong.number, {"at": moved}, "clock", at(12))
+    review = bench.reviews.coat("one", at(30))
+    assert review.standing == "inside"
+    assert {at(11.5), at(10.25)}.isdisjoint(review.readings.time_s)
+
+
+def test_a_reading_corrected_twice_counts_as_it_was_said_last(bench: Workbench) -> None:
+    whole_coat(bench)
+    wrong = read(bench, 11.5, rh=50.0)
+    assert wrong is not None
+    for rh, standing in (("95", "outside"), ("55", "inside")):
+        change = {"rh": quantity(rh, "%", "typed")}
+        bench.record.correct(wrong.number, change, "misread", at(12))
+        assert bench.reviews.coat("one", at(30)).standing == standing
+
+
+def test_a_reading_moved_to_another_area_leaves_its_surface_there(bench: Workbench) -> None:
+    whole_coat(bench)
+    wrong = read(bench, 11.5, cold=5.0)
+    assert wrong is not None
+    assert bench.reviews.coat("one", at(30)).standing == "outside"
+    bench.record.correct(wrong.number, {"area": "deck"}, "it was the deck", at(12))
+    assert bench.reviews.coat("one", at(30)).standing == "inside"
+
+
+def test_a_batch_moved_to_its_right_coat(bench: Workbench) -> None:
+    wrong = mix(bench, 9, "deck")
+    steady(bench, 8.75, 24.75)
+    bench.lay_coat("one", at(9), at(12.5))
+    assert bench.reviews.coat("one", at(30)).standing == "not known"
+    bench.record.correct(wrong.number, {"coat": "one"}, "wrong coat", at(13))
+    (found,) = bench.reviews.coat("one", at(30)).batches
+    assert found.standing == "outside"
+
+
+# --- the hour that comes twice -----------------------------------------------------------------
+
+
+def test_in_the_hour_that_comes_twice_a_clock_says_which_one(bench: Workbench) -> None:
+    """25 October 2026, 01:00 UTC: 02:00 summer time becomes 01:00 in London."""
+    words = replace(bench.words(at(0)), zone=ZoneInfo("Europe/London"))
+    back_s = datetime(2026, 10, 25, 1, tzinfo=UTC).timestamp()
+    assert day_and_clock(back_s - 1800, words) == "Sun 25 Oct 2026 01:30 BST"
+    assert day_and_clock(back_s + 1800, words) == "Sun 25 Oct 2026 01:30 GMT"
+    assert clock(back_s + 5400, words) == "02:30"
+    assert clock(back_s - 5400, words) == "00:30"
+    span = TimeSpan(back_s - 900, back_s + 900)
+    assert ends(span, words) == "Sun 25 Oct 2026 01:45 BST to 01:15 GMT"
+    assert ends(TimeSpan(back_s - 7200, back_s), words) == "Sun 25 Oct 2026 00:00 to 01:00 GMT"

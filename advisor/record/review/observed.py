@@ -145,14 +145,14 @@ def _none() -> Observed:
 
 
 def _outside_of(work: Observed, shop: Observed) -> Observed:
-    """Blank what the shop's sensors say while the coat's own zone says it; typing stays."""
+    """Blank what the shop's sensors say while the coat's own say it beyond doubt; typing stays."""
     if not len(work):
         return shop
     typed = shop.rank == OBSERVED.index(Origin.TYPED)
     order = np.argsort(work.time_s, kind="stable")
     columns = {}
     for name, values in shop.columns.items():
-        near = on_grid(work.time_s[order], work.columns[name][order], shop.time_s)
+        near = on_grid(work.time_s[order], work.sure(name)[order], shop.time_s)
         columns[name] = np.where(typed | np.isnan(near), values, np.nan)
     return Observed(shop.time_s, columns, shop.rank, shop.doubtful)
 
