@@ -69,6 +69,8 @@ class Store:
         #: Reading connections nobody uses at the moment; a deque's ends may be used by any thread.
         self._idle: deque[sqlite3.Connection] = deque()
         self._open = True
+        #: How often this store wrote; asking for it costs nothing.
+        self.writes = 0
         _make_folder(self.path)
         #: What is to be said of a going back that was cut off and finished now; "" for nothing.
         self.put_right = finished(self.path)
@@ -126,8 +128,10 @@ class Store:
         Not to be nested: the inner one would wait for the outer one for ever.
         """
         self._refuse_replaced()
-        with self._lock, plain_errors(self.path), _transaction(self._writer) as db:
-            yield db
+        with self._lock, plain_errors(self.path):
+            with _transaction(self._writer) as db:
+                yield db
+            self.writes += 1
 
     def _refuse_replaced(self) -> None:
         if self.replaced():
@@ -171,6 +175,7 @@ class Store:
             # By single pages: the first takes the lock on writing, the last lets go of it.
             other.backup(self._writer, pages=1, progress=step, sleep=0)
             _prepare(self._writer, self.path, self._migrations)
+            self.writes += 1
 
     def version(self) -> int:
         """Return how many migrations the file has seen."""

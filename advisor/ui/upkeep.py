@@ -6,6 +6,7 @@ import sqlite3
 
 from PySide6.QtCore import QObject, QTimer
 
+from advisor.base.counting import counted
 from advisor.base.errors import StoreError
 from advisor.ui.desk import Desk
 from advisor.ui.operations import Failure
@@ -28,6 +29,7 @@ class Upkeep(QObject):
         self._desk = desk
         self._next_s = 0.0
         self._entries, self._job_id = 0, ""
+        self._writes = -1
         self._warned = False
         self._looks = QTimer(self)
         self._looks.setInterval(LOOK_MS)
@@ -35,17 +37,23 @@ class Upkeep(QObject):
         self._looks.start()
 
     def look(self) -> None:
-        """Show all anew where anyone else wrote, and say so where the record went back."""
+        """Show all anew where anyone else wrote, and say so where the record went back.
+
+        What this window wrote itself is counted along, and is no news; where nobody wrote, the
+        record is not asked at all.
+        """
         store = self._desk.bench.store
+        writes = store.writes
         try:
             if store.replaced():
                 self._replaced()
             elif store.changed_elsewhere():
                 self._changed()
-            elif not self._job_id:
+            elif writes != self._writes:
                 self._entries, self._job_id = self._stands()
         except (StoreError, sqlite3.Error):
             return  # closed, or the file is being put back: looked at again in a moment
+        self._writes = writes
 
     def _replaced(self) -> None:
         if not self._warned:
@@ -59,7 +67,8 @@ class Upkeep(QObject):
         self._desk.changed.emit()
         if entries < before or (job_id and now_id != job_id):
             self._desk.messages.error(
-                f"The database was changed outside this window: {before} entries before, "
+                "The database was changed outside this window: "
+                f"{counted(before, 'entry', 'entries')} before, "
                 f"{entries} now. Look at the job and the last entries before you go on."
             )
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from advisor.base.counting import counted
 from advisor.climate.outdoor import Forecast, Outdoor
 from advisor.climate.place import Place
 from advisor.climate.sources.layers import (
     HOUR_S,
     Axis,
     FloatArray,
-    counted,
     station_pressure,
     utc_text,
 )

@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from advisor.base.counting import counted
 from advisor.climate.outdoor import Forecast
 from advisor.climate.place import Place
 from advisor.climate.sources.answer import Node, read_json, refuse_refusal
@@ -20,7 +21,6 @@ from advisor.climate.sources.assemble import Draft, finished
 from advisor.climate.sources.layers import (
     axis_over,
     checked_stamps,
-    counted,
     dew_from,
     lay_instants,
     utc_text,

@@ -57,11 +57,6 @@ def utc_text(time_s: float) -> str:
     return str(np.datetime64(int(time_s), "s"))[:16] + "Z"
 
 
-def counted(n: int, what: str) -> str:
-    """Write "1 hour", "3 hours"."""
-    return f"{n} {what}" if n == 1 else f"{n} {what}s"
-
-
 def axis_over(source: str, where: str, first_s: int, last_s: int) -> Axis:
     """Return the axis from the hour of `first_s` to that of `last_s`, both included."""
     start = first_s // HOUR_S * HOUR_S

@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from advisor.base.counting import counted
 from advisor.climate.outdoor import Forecast
 from advisor.climate.place import Place
 from advisor.climate.sources.answer import Node, read_json, refuse_refusal
@@ -26,7 +27,6 @@ from advisor.climate.sources.layers import (
     axis_over,
     bridges,
     checked_stamps,
-    counted,
     dew_from,
     lay_instants,
     spread_sums,

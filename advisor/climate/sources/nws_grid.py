@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from advisor.base.counting import counted
 from advisor.climate.sources.answer import Node
 from advisor.climate.sources.assemble import Draft
 from advisor.climate.sources.layers import (
@@ -21,7 +22,6 @@ from advisor.climate.sources.layers import (
     FloatArray,
     Run,
     axis_over,
-    counted,
     dew_from,
     expand_runs,
     spread_sums,

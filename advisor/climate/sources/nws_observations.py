@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from advisor.base.counting import counted
 from advisor.climate.outdoor import Forecast
 from advisor.climate.sources.answer import Node
 from advisor.climate.sources.assemble import with_past
@@ -16,7 +17,6 @@ from advisor.climate.sources.layers import (
     FloatArray,
     IntArray,
     axis_over,
-    counted,
     dew_from,
 )
 from advisor.climate.sources.source import BadAnswer
