@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from advisor.planning.words import duration
 from advisor.ui.awake import Awake
 from advisor.ui.operations import Failure, Operations
 from advisor.ui.sound import Sound
@@ -18,6 +19,12 @@ if TYPE_CHECKING:
 ASK_MS = 30_000
 #: The clock is looked at this often; a longer gap means that the computer slept.
 LOOK_MS, SLEPT_S = 5_000, 20.0
+#: Set back by this much is told, s.
+TOLD_S = 30.0
+SET_BACK = (
+    "This computer's clock was set back by {}. The batch in hand is counted on as if it had not "
+    "been; until it is ended the clock here is ahead, and a sensor may look older than it is."
+)
 #: After something is due, so that the bench finds it due, ms.
 AFTER_MS = 50
 
@@ -39,6 +46,7 @@ class BenchWatch(QObject):
         self.sound, self.awake = sound or Sound(), awake or Awake()
         self.view: LiveBench | None = None
         self.slept_s, self._looked_s = 0.0, 0.0
+        self._back_s = 0.0
         self._begun, self._told = False, ""
         self._asks = self._timer(ASK_MS, self.ask)
         self._looks = self._timer(LOOK_MS, self.look)
@@ -84,9 +92,17 @@ class BenchWatch(QObject):
         self._looked_s = now_s
         if now_s - before_s > SLEPT_S:
             self.slept_s = now_s - before_s
-        if not -1.0 <= now_s - before_s <= SLEPT_S:
+        if self._set_back() or not -1.0 <= now_s - before_s <= SLEPT_S:
             self.ask()
             self.woken.emit()
+
+    def _set_back(self) -> bool:
+        """Whether the computer's clock was set back since the last look, in a batch; tells so."""
+        before_s, self._back_s = self._back_s, self._desk.clock.back_s
+        if self._back_s < before_s + TOLD_S:
+            return False
+        self._desk.messages.note(SET_BACK.format(duration(self._back_s / 3600)))
+        return True
 
     # --- inner ---------------------------------------------------------------------------
 
@@ -96,6 +112,7 @@ class BenchWatch(QObject):
         if not alarms:
             self.slept_s = 0.0
         live = view is not None and bool(view.batches or view.work or view.coming)
+        self._desk.clock.hold(view is not None and bool(view.batches or view.work))
         self._run(self._looks, live)
         self._wait_for_next(view)
         self.awake.hold(view is not None and bool(view.batches))

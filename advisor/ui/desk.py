@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QObject, Signal
 
 from advisor.base.units import Units
+from advisor.ui.bench_clock import BenchClock
 from advisor.ui.bench_watch import BenchWatch
 from advisor.ui.messages import MessageBar
 from advisor.ui.operations import Operations
@@ -53,14 +54,14 @@ class Desk(QObject):
         self.slow = Operations(messages.failure, PATIENCE_S)
         self.network = Operations(messages.failure, PATIENCE_S)
         self.pages = Operations(messages.failure, PATIENCE_S)
-        self._clock = clock
+        self.clock = BenchClock(clock)
         self.in_hand: Reading | None = None
         self.watch = BenchWatch(self)
         self.sensing = SensorWatch(self)
 
     def now_s(self) -> float:
-        """Return UTC seconds now."""
-        return self._clock()
+        """Return UTC seconds now; while a batch is live they never run backwards."""
+        return self.clock.now_s()
 
     def words(self) -> Words:
         """Return how moments and values are put to the reader now."""
