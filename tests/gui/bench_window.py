@@ -17,6 +17,9 @@ from advisor.work.workbench import Workbench
 from .conftest import Settle
 from .live_bench import InventedLive
 
+#: Who is writing in a window under test.
+PERSON = "J. Hand"
+
 
 @dataclass
 class Shown:
@@ -43,6 +46,7 @@ def shown(
     quiet(monkeypatch)
     live = InventedLive()
     bench.__dict__["live"] = live
+    bench.settings.set("person", PERSON)
     window: MainWindow = request.getfixturevalue("window")
     settle: Settle = request.getfixturevalue("settle")
     window.open_pane("batch")

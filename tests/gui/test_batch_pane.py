@@ -609,6 +609,7 @@ STATES = {
     "empty": lb.EMPTY,
     "going": lb.GOING,
     "changed": replace(lb.GOING, changed=lb.CHANGED),
+    "over": replace(lb.GOING, taps=("batch discarded", *lb.GOING.taps)),
     "alarm": replace(lb.GOING, alarms=(lb.DEAD, lb.READY)),
 }
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from advisor.planning.job import Job
 from advisor.ui.desk import Desk
@@ -16,12 +16,11 @@ from advisor.ui.panes.at_the_work import AtTheWork
 from advisor.ui.panes.batch_form import BatchFormPage
 from advisor.ui.panes.beside_batch import BesideBatch
 from advisor.ui.panes.going_on import GoingOn, front
-from advisor.ui.widgets.caution_bar import CautionBar
+from advisor.ui.widgets.cautions_and_who import CautionsAndWho
 from advisor.ui.widgets.columns import Columns
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.pad_opener import PadOpener
 from advisor.ui.widgets.taps import WORDS, Taps
-from advisor.ui.widgets.who import Who
 from advisor.work.bench_side import AirKept, air_kept, work_cautions
 from advisor.work.live_views import BatchForm, BatchInHand, LiveBench
 from advisor.work.views import Reading
@@ -37,8 +36,6 @@ OF_WORK = frozenset({"patch", "stop", "carry on", "finish"})
 MIN_S = 60.0
 #: Height under which the big button is less tall, px at 100 %.
 SHORT = 400
-#: Width in px at 100 % under which who is writing goes under the cautions.
-BESIDE_FROM = 850
 
 
 class BatchPane(QWidget):
@@ -52,7 +49,8 @@ class BatchPane(QWidget):
         self._asked = ("", 0, 0.0)  # the tap asked about, its batch, and when it was asked
         self.work, self.going = AtTheWork(desk), GoingOn(desk)
         self.beside, self.taps = BesideBatch(desk), Taps(desk.look)
-        self.cautions, self.who, self.form = CautionBar(), Who(), BatchFormPage(desk)
+        self.foot, self.form = CautionsAndWho(desk.look), BatchFormPage(desk)
+        self.cautions, self.who = self.foot.cautions, self.foot.who
         self._naming = Naming(desk, (self.who, self.form.who))
         self.work.put_air_first()
         self._lay_out()
@@ -73,11 +71,7 @@ class BatchPane(QWidget):
         columns = Columns(self._desk.look, (self.work, self.going, self.beside))
         columns.short.connect(self.work.set_low)
         column.addWidget(columns, 1)
-        self._foot = QBoxLayout(QBoxLayout.Direction.LeftToRight)
-        self._foot.setSpacing(14)
-        self._foot.addWidget(self.cautions, 1)
-        self._foot.addWidget(self.who)
-        column.addLayout(self._foot)
+        column.addWidget(self.foot)
         column.addWidget(self.taps)
         self.pages = QStackedWidget()
         self.pages.addWidget(bench)
@@ -104,10 +98,9 @@ class BatchPane(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Keep the page in sight where an alarm stands over it."""
         super().resizeEvent(event)
-        scale = self._desk.look.scale_pct / 100
-        self.taps.set_short(self.height() < SHORT * scale)
-        way, beside = QBoxLayout.Direction, self.width() >= BESIDE_FROM * scale
-        self._foot.setDirection(way.LeftToRight if beside else way.TopToBottom)
+        short = self.height() * 100 / self._desk.look.scale_pct < SHORT
+        self.taps.set_short(short)
+        self.foot.set_short(short)
 
     # --- what is shown -------------------------------------------------------------------
 
@@ -213,8 +206,7 @@ class BatchPane(QWidget):
         """Keep it under somebody's name; asked for the name, it keeps the moment it was pressed."""
         if not self._naming.known:
             at_s = at_s or self._desk.now_s()
-            moment = self._desk.words().moment(at_s)
-            self._desk.messages.note(f"{what}: kept for {moment} once you say who is writing.")
+            self._desk.messages.note(f"{what}: kept once you say who is writing.")
         self._naming.first(lambda: keep(at_s))
 
     def _note(self, event: str, at_s: float | None) -> None:

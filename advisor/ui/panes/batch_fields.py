@@ -63,7 +63,7 @@ class PartRow:
         self.part = part
         self.amount = NumberLine(kind, value)
         self.batch = LineField("Lot number on the tin", part.batch)
-        self.expiry = LineField("Use by", part.expiry, "2027-03 or 2027-03-31")
+        self.expiry = LineField("Use by", part.expiry, "2027-03")
 
     def fields(self) -> tuple[LineField, LineField, LineField]:
         """Return them from left to right."""

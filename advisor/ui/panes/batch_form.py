@@ -28,7 +28,7 @@ from advisor.ui.panes.batch_fields import (
     amount_kind,
     number_text,
 )
-from advisor.ui.widgets.caution_bar import CautionBar
+from advisor.ui.widgets.cautions_and_who import CautionsAndWho
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.pad_opener import PadOpener
 from advisor.ui.widgets.parts import BigButton, Tall, capital, clear, text
@@ -67,7 +67,8 @@ class BatchFormPage(QWidget):
         self.coats.activated.connect(lambda _: self.coat_chosen.emit(self.coats.currentData()))
         self.product, self.ratio = text("", "grey", wrap=True), text("", "aim", wrap=True)
         self.warnings = text("", "strong", wrap=True)
-        self.cautions, self.when = CautionBar(), WhenStepper()
+        self.foot, self.when = CautionsAndWho(desk.look), WhenStepper()
+        self.cautions, self.who = self.foot.cautions, self.foot.who
         self.mix, self.back = BigButton("Batch is mixed", main=True), BigButton("Back")
         self.mix.setProperty("huge", True)
         self._make_fields()
@@ -125,7 +126,7 @@ class BatchFormPage(QWidget):
         column.setContentsMargins(20, 14, 20, 14)
         column.setSpacing(10)
         column.addWidget(paper, 1)
-        column.addWidget(self.cautions)
+        column.addWidget(self.foot)
         column.addLayout(buttons)
 
     # --- what is shown -------------------------------------------------------------------

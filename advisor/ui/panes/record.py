@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
@@ -18,14 +16,15 @@ from PySide6.QtWidgets import (
 from advisor.planning.job import Job
 from advisor.record.effective import Effective
 from advisor.ui.desk import Desk
+from advisor.ui.naming import Naming
 from advisor.ui.record.causes_dialog import CausesDialog
 from advisor.ui.record.coats_view import CoatsView
 from advisor.ui.record.job_view import JobView
 from advisor.ui.record.paper_view import PaperView
 from advisor.ui.record.record_view import RecordView
-from advisor.ui.record.who import Who
 from advisor.ui.widgets.button_row import ButtonRow
 from advisor.ui.widgets.parts import BigButton
+from advisor.ui.widgets.who import Who
 
 VIEWS = (
     ("entries", "&Entries"),
@@ -45,9 +44,9 @@ class RecordPane(QWidget):
         self.setObjectName("page")
         self._desk = desk
         self._job: Job | None = None
-        self._then: Callable[[], None] | None = None
         self.dialog: QDialog | None = None
         self.who = Who()
+        self._naming = Naming(desk, (self.who,))
         self.entries, self.coats = RecordView(desk), CoatsView(desk)
         self.job, self.paper = JobView(desk), PaperView(desk)
         self.views: dict[str, QPushButton] = {}
@@ -85,11 +84,12 @@ class RecordPane(QWidget):
         return {"entries": self.entries, "coats": self.coats, "job": self.job, "paper": self.paper}
 
     def _connect(self) -> None:
-        self.who.given.connect(self._keep_name)
-        self.add.clicked.connect(lambda: self._named(self._add))
-        self.photo.clicked.connect(lambda: self._named(self._add_photo))
-        self.sign.clicked.connect(lambda: self._named(self._sign))
-        self.entries.correct_wanted.connect(lambda told: self._named(lambda: self._correct(told)))
+        self.add.clicked.connect(lambda: self._naming.first(self._add))
+        self.photo.clicked.connect(lambda: self._naming.first(self._add_photo))
+        self.sign.clicked.connect(lambda: self._naming.first(self._sign))
+        self.entries.correct_wanted.connect(
+            lambda told: self._naming.first(lambda: self._correct(told))
+        )
         self.entries.causes_wanted.connect(self._causes)
         self.coats.entry_wanted.connect(self._causes)
         self.coats.page_wanted.connect(self.paper.ask_coat_page)
@@ -100,9 +100,7 @@ class RecordPane(QWidget):
     def refresh(self) -> None:
         """Work it out anew: it was opened, or job, products or readings changed."""
         self._job = self._desk.bench.job()
-        name = self._desk.bench.settings.text("person")
-        if name != self.who.name or not self.who.asking:
-            self.who.show_name(name)
+        self._naming.refresh()
         if self._job is not None:
             self._refresh_view()
 
@@ -133,23 +131,6 @@ class RecordPane(QWidget):
         room = self.width() * 100 / self._desk.look.scale_pct
         way = QBoxLayout.Direction
         self._foot.setDirection(way.LeftToRight if room >= BESIDE_FROM else way.TopToBottom)
-
-    # --- who is writing ------------------------------------------------------------------
-
-    def _keep_name(self, name: str) -> None:
-        self._desk.bench.settings.set("person", name)
-        self.who.show_name(name)
-        then, self._then = self._then, None
-        if then is not None:
-            then()
-
-    def _named(self, then: Callable[[], None]) -> None:
-        """Do it once it is known who is writing."""
-        if self._desk.bench.settings.text("person"):
-            then()
-            return
-        self._then = then
-        self.who.ask()
 
     # --- adding --------------------------------------------------------------------------
 

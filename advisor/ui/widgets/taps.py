@@ -33,6 +33,8 @@ HALTS = frozenset({"stop", "batch discarded"})
 #: Width under which the likeliest tap gets a row of its own, and only the next few stand under
 #: it until more are asked for, px at 100 %.
 ROOMY, FEW = 1000, 3
+#: Between the likeliest, the others and the time, px.
+GAP = 14
 #: Steps of "when it was", minutes, and the longest it can be ago.
 STEP_MIN, MOST_MIN = 5, 240
 
@@ -94,7 +96,7 @@ class Taps(QWidget):
         self.row = ButtonRow(look, (*self.others.values(), self.more))
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
-        self._grid.setHorizontalSpacing(14)
+        self._grid.setHorizontalSpacing(GAP)
         self.show_events(())
         self._arrange()
         look.changed.connect(self._arrange)
@@ -103,6 +105,12 @@ class Taps(QWidget):
     def roomy(self) -> bool:
         """Whether all of them stand beside the likeliest."""
         return self.width() * 100 / self._look.scale_pct >= ROOMY
+
+    def _fit_main(self) -> None:
+        """Write the likeliest tap less large where its words would not fit beside the time."""
+        restyle(self.main, "huge", not self._short)
+        needed = self.main.sizeHint().width() + self.when.sizeHint().width() + 2 * GAP
+        restyle(self.main, "huge", not self._short and (self.roomy or needed <= self.width()))
 
     def _arrange(self) -> None:
         beside = self.roomy or self._short
@@ -122,12 +130,13 @@ class Taps(QWidget):
         """Fold or unfold."""
         super().resizeEvent(event)
         self._arrange()
+        self._fit_main()
 
     def set_short(self, short: bool) -> None:
         """Take one row, with a less tall button, where the page has little height."""
         if short != self._short:
             self._short = short
-            restyle(self.main, "huge", not short)
+            self._fit_main()
             self._arrange()
             self._offer()
 
@@ -143,6 +152,7 @@ class Taps(QWidget):
         restyle(self.main, "halt", first in HALTS)
         self.when.setVisible(any(event not in ("mix", "reading", "film") for event in known))
         self._offer()
+        self._fit_main()
         self.set_waiting(False)
 
     def _offer(self) -> None:
@@ -163,6 +173,7 @@ class Taps(QWidget):
         self.others[event].setText(self._names[event])
         if event == self.likeliest:
             self.main.setText(self._names[event])
+            self._fit_main()
 
     def set_waiting(self, waiting: bool) -> None:
         """Take no second tap of the same glove while the first is being kept."""

@@ -27,7 +27,7 @@ class Who(QFrame):
         self.asked = text("Who is writing?", "strong")
         self.line = QLineEdit()
         self.line.setAccessibleName("Who is writing")
-        self.line.setPlaceholderText("Your name, beside every entry")
+        self.line.setPlaceholderText("Name or initials")
         self.line.setMaxLength(MOST_LETTERS)
         self.keep = BigButton("That is me", main=True)
         row = QHBoxLayout(self)
@@ -45,7 +45,10 @@ class Who(QFrame):
         """Show who is writing, or ask where nobody has said."""
         self.name = name
         self.shown.setText(f"Writing: {name}")
+        typed = self.line.hasFocus() or self.keep.hasFocus()
         self._asking(not name)
+        if typed and name:
+            self.change.setFocus()  # what is hidden would hand the focus to anything
 
     @property
     def asking(self) -> bool:
@@ -54,6 +57,7 @@ class Who(QFrame):
 
     def ask(self) -> None:
         """Ask for the name, beginning with the one in force."""
+        self.show()
         self._asking(True)
         self.line.setText(self.name)
         self.line.selectAll()
