@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
 
 from advisor.planning.job import Job
 from advisor.ui.alarm_bar import AlarmBar
+from advisor.ui.alarm_in_dialogs import AlarmInDialogs
 from advisor.ui.desk import Desk
 from advisor.ui.forecasts import Forecasts
 from advisor.ui.header import PANES, Header
@@ -65,6 +66,7 @@ class MainWindow(QMainWindow):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         self.alarms = AlarmBar(self.desk.watch, self.desk.look)
+        AlarmInDialogs(self, self.desk.watch, self.desk.look)
         column.addWidget(self.header)
         column.addWidget(self.alarms)
         column.addWidget(self.desk.messages)
