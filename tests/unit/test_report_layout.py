@@ -78,9 +78,9 @@ def test_the_lines_to_sign_on_stand_together_under_their_heading(
     before: int, fonts: Path, tmp_path: Path
 ) -> None:
     filler: tuple[Block, ...] = tuple(Prose(cell(f"line {n}")) for n in range(before))
-    blocks = (*filler, Heading("Signed by hand"), Signatures(ROLES, "For the record of 3 entries."))
+    blocks = (*filler, Heading("Signed by hand"), Signatures(ROLES, "For 3 entries with the head ab"))
     (signed,) = [p for p in pages(blocks, fonts, tmp_path) if "Signed by hand" in p]
-    assert "For the record of 3 entries." in signed
+    assert "For 3 entries with the head ab" in signed
     assert all(role in signed for role in ROLES)
 
 

@@ -52,7 +52,7 @@ class Section:
 
 
 #: So many readings are printed with a coat, besides those that were typed and the worst.
-_READINGS = 8
+_READINGS = 10
 
 
 def coat_page(told: Told, coat: CoatReview) -> tuple[Block, ...]:

@@ -43,6 +43,8 @@ AIR: Colour = (130, 130, 130)
 _GRID: Colour = (225, 225, 225)
 _TEMPS_MM, _RH_MM, _AXIS_MM = 44.0, 15.0, 9.0
 _SMALL_PT = 6.5
+#: In a lower panel than this, words would stand on the limits.
+_WORDY_MM = 30.0
 #: Half a side of the square of a typed reading.
 _MARK_MM = 0.7
 #: Room above the chart for the names of up to three events, one above the other.
@@ -171,14 +173,14 @@ def _dip(panel: Panel, dip: TimeSpan) -> None:
 
 
 def _no_reading(panel: Panel, from_s: float, to_s: float, length: str) -> None:
-    """Leave a gap white between two edges, and say so where there is room."""
+    """Leave a gap white between two edges; in a panel with room for it that is said in words."""
     sheet, pdf = panel.sheet, panel.sheet.pdf
     left = panel.x(max(from_s, panel.begin_s))
     right = panel.x(min(to_s, panel.end_s))
     sheet.stroke(AIR, 0.15, 0.4, 0.6)
     for x in (left, right):
         pdf.line(x, panel.top, x, panel.top + panel.height)
-    for n, text in enumerate(("no reading", length)):
+    for n, text in enumerate(("no reading", length) if panel.height > _WORDY_MM else ()):
         wide = sheet.letters.width(text, _SMALL_PT)
         if wide < right - left - 1:
             sheet.word(text, (left + right) / 2, panel.top + 4 + 3 * n, _SMALL_PT, tone="doubt",
@@ -190,7 +192,7 @@ def _values(panel: Panel, quantity: Quantity, units: Units) -> None:
     sheet = panel.sheet
     low = u.to_display(panel.low, quantity, units)
     high = u.to_display(panel.high, quantity, units)
-    most = 6 if panel.height > 30 else 3
+    most = 6 if panel.height > _WORDY_MM else 3
     for shown in value_ticks(low, high, most):
         y = panel.y(u.from_display(shown, quantity, units))
         sheet.stroke(_GRID, 0.15)

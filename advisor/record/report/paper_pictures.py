@@ -13,7 +13,7 @@ _ACROSS = 3
 _GAP = 4.0
 _BOX_MM = 48.0
 _SIZE_PT = 7.0
-_SIGN_MM = 14.0
+_SIGN_MM = 12.5
 _PIXELS = 600
 #: A picture of more pixels than this is not opened: a small file can claim a very large one.
 _MOST_PIXELS = 200_000_000

@@ -63,7 +63,7 @@ def coat_paper(told: Told, coat_id: str) -> Paper:
     blocks = (
         *brief_cover(told),
         *coat_page(told, coat),
-        Prose(cell(COVERED, "quiet")),
+        Prose(cell(COVERED, "quiet"), small=True),
         Heading("Instruments"),
         instruments(told),
         *_checking(told),
@@ -76,7 +76,7 @@ def _by_hand(told: Told) -> tuple[Block, ...]:
     """Return the lines to sign on, with the head of what is signed for."""
     review = told.review
     entries = "1 entry" if len(review.entries) == 1 else f"{len(review.entries)} entries"
-    statement = f"For the record of {entries} with the head {review.head}."
+    statement = f"For {entries} with the head {review.head}"
     return (Heading("Signed by hand"), Signatures(ROLES, statement))
 
 
