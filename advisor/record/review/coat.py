@@ -53,6 +53,7 @@ class Parts:
     batches: tuple[BatchReview, ...]
     films: tuple[FilmReview, ...]
     dips: tuple[TimeSpan, ...]
+    covered_s: float | None
 
     @property
     def others(self) -> list[Other]:
@@ -72,7 +73,7 @@ class Parts:
 def parts_of(look: Look) -> Parts:
     """Work out what a review of a begun coat is made of."""
     tale = told(look.coat, look.record)
-    under, over = look.told_of(look.job.below(look.coat)), look.told_of(look.job.above(look.coat))
+    under, over = look.told_of(look.job.below(look.coat)), look.told_over()
     covered = None if over is None else over.started_s
     laid = stages(tale, look.product, look.tracks.surface, look.now_s, covered)
     limits = tale.limits_then or _limits_now(look)
@@ -92,7 +93,8 @@ def parts_of(look: Look) -> Parts:
         interval=between,
         batches=batches(tale, look.product, look.tracks.air, look.now_s, look.words),
         films=films(tale),
-        dips=dips(tale, laid, look.tracks.margin, below_s),
+        dips=dips(tale, laid, look.tracks.margin, below_s, bare_steel=_bare_steel(look)),
+        covered_s=covered,
     )
 
 
@@ -135,7 +137,7 @@ def review_coat(look: Look) -> CoatReview:
         readings=readings_of(look.seen, at.span.from_s, at.span.to_s),
         entries=_entries(look, tale, at),
         notes=(
-            *answers(at.dips, tale, words),
+            *answers(at.dips, tale, laid, at.covered_s, words),
             *notes_of(look, tale, at.span, at.limits, at.unread),
             COVERED,
         ),
@@ -145,6 +147,11 @@ def review_coat(look: Look) -> CoatReview:
 def _limits_now(look: Look) -> tuple[LimitInForce, ...]:
     area = look.job.area(look.coat.area_id)
     return limits_of(look.product, look.coat.method, area, look.wind_m_s)
+
+
+def _bare_steel(look: Look) -> bool:
+    steel = look.job.area(look.coat.area_id).substrate == "steel"
+    return steel and look.job.below(look.coat) is None
 
 
 def _below(look: Look, tale: Told, under: Told | None, laid: Stages) -> Below | None:
@@ -224,7 +231,7 @@ def _entries(look: Look, tale: Told, at: Parts) -> tuple[Entry, ...]:
     after_s = -np.inf if at.below is None else at.below.previous.end_s
     prepared = [e for e in tale.prepared if after_s <= e.at_s <= at.laid.ended_s]
     first_s = min([at.span.from_s, *(e.at_s for e in prepared)])
-    numbers = {e.number for e in prepared}
+    numbers = {e.number for e in (*prepared, *tale.entries)}
     own = {
         one.entry.number: one.entry
         for one in look.record

@@ -42,6 +42,13 @@ class Look:
         """Whose the product's figures are."""
         return "typical values" if self.product.is_template else "the data sheet's figures"
 
+    def told_over(self) -> Told | None:
+        """Return what the record tells of the coat that went over it, whichever was left out."""
+        coat = self.job.above(self.coat)
+        while coat is not None and (found := self.told_of(coat)) is None:
+            coat = self.job.above(coat)
+        return None if coat is None else found
+
     def told_of(self, coat: Coat | None) -> Told | None:
         """Return what the record tells of a coat; None where it never went on."""
         if coat is None:

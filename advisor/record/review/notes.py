@@ -59,9 +59,10 @@ def _about_readings(look: Look, span: TimeSpan, tale: Told) -> list[str]:
     written = [
         one
         for one in look.record
-        if one.entry.kind == "reading" and span.from_s <= one.entry.at_s <= span.to_s
+        if one.entry.kind == "reading"
+        and any(span.from_s <= e.at_s <= span.to_s for e in (one.entry, one.now))
     ]
-    own = [*(one.entry for one in written), *tale.entries]
+    own = [*(one.now for one in written), *tale.entries]
     notes += [
         f"entry {one.entry.number}: {odd} cannot be so and was not counted"
         for one in written
