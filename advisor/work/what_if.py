@@ -57,7 +57,8 @@ def prepare(week: Week, shop: Shop, response: Response, outdoor: Outdoor, state:
     `outdoor` [n] (central values) begins at `state.time_s`, at or before now, on the grid of the
     outlook (15 minutes is enough).
     """
-    central = {name: AreaAir(air.series) for name, air in week.areas.items()}
+    plain = {id(air): AreaAir(air.series) for air in week.areas.values()}  # areas alike stay one
+    central = {name: plain[id(air)] for name, air in week.areas.items()}
     return setting_of(replace(week, areas=central), as_is(shop, response, outdoor, state))
 
 

@@ -136,6 +136,14 @@ def test_chances_follow_the_work_out(demo: Workbench, at: Prepared) -> None:
     )
 
 
+def test_areas_alike_stay_one_while_a_lever_is_dragged(demo: Workbench, at: Prepared) -> None:
+    """Three timber areas of the demo are worked out as one: half the time of every move."""
+    skins = {area.skin for area in at.week.job.areas}
+    assert len({id(air) for air in at.setting.week.areas.values()}) == len(skins) < 4
+    lanes = demo.what_if(at, Change(heater_kw=2.0)).week.lanes
+    assert len({id(lane.judged.series) for lane in lanes}) == len({x.area.skin for x in lanes})
+
+
 def test_a_place_is_laid_out_once(demo: Workbench, at: Prepared) -> None:
     assert at.elsewhere(OUT, spread=False) is at.elsewhere(
         replace(OUT, heater_kw=1.0), spread=False
