@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from advisor.base.errors import InputError
 from advisor.climate.live.messages import RETAINED, Parsed, Parser, check_value, matches
-from advisor.climate.live.mqtt import Message
+from advisor.climate.live.mqtt import Listener, Message, check_broker
 from advisor.climate.live.sensor import Broker, Sensor, TopicValue
 
 NOW = 1_795_000_000.0
@@ -184,3 +184,28 @@ def test_a_value_that_cannot_be_is_refused_in_one_line(value: TopicValue, found:
     with pytest.raises(InputError, match=f"^{found}: found .*; accepted: ") as told:
         check_value(value)
     assert "\n" not in str(told.value)
+
+
+@pytest.mark.parametrize("host", ["", " ", "a b", "shed..lan", ".", "x" * 64 + ".lan"])
+def test_a_broker_nobody_can_ask_for_is_refused(host: str) -> None:
+    """Asked for all the same, such a name would end the listener's thread for good."""
+    with pytest.raises(InputError, match=r"^broker: found .*; accepted: "):
+        check_broker(Broker(host))
+
+
+@pytest.mark.parametrize("host", ["localhost", "shed.lan", "192.168.0.7", "::1", "bücher.example"])
+def test_a_broker_may_be_a_name_or_an_address(host: str) -> None:
+    check_broker(Broker(host))
+
+
+def test_a_topic_that_is_no_text_is_counted_and_the_next_message_comes() -> None:
+    """MQTT 3.1.1, 1.5.3: text is UTF-8; a sender that breaks it must not end the listener."""
+    from paho.mqtt.client import Client, MQTTMessage
+    from paho.mqtt.enums import CallbackAPIVersion
+
+    listener, client = Listener(sensor(), lambda: NOW, "shed"), Client(CallbackAPIVersion.VERSION2)
+    for topic in (b"shed/\xff", b"shed/air"):
+        message = MQTTMessage(topic=topic)
+        message.payload = b"20.0"
+        listener._came(client, None, message)
+    assert listener.drain() == ((Message("shed/air", b"20.0", NOW),), 1)

@@ -18,7 +18,7 @@ from advisor.climate.readings import IntArray, Origin, ReadingTable
 
 #: What a follower remembers over a restart, as it is stored.
 Memory: TypeAlias = Mapping[str, object]
-TOO_MANY = "too many or too long to wait"
+TOO_MANY = "too many, too long, or of a topic that is no text"
 
 
 @dataclass(frozen=True, eq=False)

@@ -154,15 +154,15 @@ class Listener:
             self._say(self._trouble or f"{self._where} has gone; trying again")
 
     def _came(self, _client: Client, _data: object, message: MQTTMessage) -> None:
-        payload = bytes(message.payload)
+        payload, topic = bytes(message.payload), _topic(message)
         with self._lock:
             full = len(self._waiting) >= MOST_MESSAGES or self._bytes + len(payload) > MOST_BYTES
-            if full or len(payload) > LONGEST_BYTES:
+            if full or len(payload) > LONGEST_BYTES or topic is None:
                 self._lost += 1
             else:
                 self._bytes += len(payload)
                 self._waiting.append(
-                    Message(message.topic, payload, self._now(), message.retain, message.dup)
+                    Message(topic, payload, self._now(), message.retain, message.dup)
                 )
         self.news.set()
 
@@ -175,6 +175,14 @@ class Listener:
         self.news.set()
 
 
+def _topic(message: MQTTMessage) -> str | None:
+    """Return a message's topic, None where it is no text: to raise here would end the thread."""
+    try:
+        return message.topic
+    except UnicodeDecodeError:
+        return None
+
+
 def topics_of(sensor: Sensor) -> tuple[str, ...]:
     """Return the topics a sensor listens to, each once."""
     return tuple(dict.fromkeys(value.topic for value in sensor.values))
@@ -182,7 +190,15 @@ def topics_of(sensor: Sensor) -> tuple[str, ...]:
 
 def check_broker(broker: Broker) -> None:
     """Refuse what cannot be a broker's address with an InputError."""
-    if not broker.host.strip() or any(c.isspace() for c in broker.host):
+    if any(c.isspace() for c in broker.host) or not _is_host(broker.host):
         raise InputError(f"broker: found {broker.host!r}; accepted: a host name or an address")
     if not 0 < broker.port < 65536:
         raise InputError(f"broker port: found {broker.port}; accepted: 1 to 65535, usually 1883")
+
+
+def _is_host(host: str) -> bool:
+    """Whether a name can be asked for at all: one with an empty or endless part ends the thread."""
+    try:
+        return bool(host.encode("idna"))
+    except UnicodeError:
+        return False
