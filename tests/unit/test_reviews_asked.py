@@ -17,6 +17,9 @@ from advisor.planning.job import Job
 from advisor.record.canonical import Json
 from advisor.record.entry import quantity
 from advisor.record.expiry import last_day
+from advisor.record.report.coat import limits_table
+from advisor.record.report.say import Say
+from advisor.record.report.told import told
 from advisor.record.review_types import CoatReview, LimitReview
 from advisor.record.review_words import lines
 from advisor.work.workbench import Workbench
@@ -54,12 +57,12 @@ def on_area(substrate: str, trend: str | None = None) -> Job:
 
 
 def prepare(
-    bench: Workbench, what: str, hours: float, moisture: str = "", told: float | None = None
+    bench: Workbench, what: str, hours: float, moisture: str = "", later: float | None = None
 ) -> None:
     data: dict[str, Json] = {"what": what}
     if moisture:
         data["moisture"] = quantity(moisture, "%", "typed")
-    bench.record.add("preparation", data, at_s=at(hours), now_s=at(told or hours),
+    bench.record.add("preparation", data, at_s=at(hours), now_s=at(later or hours),
                      area_id="side")  # fmt: skip
 
 
@@ -157,7 +160,7 @@ def test_the_last_moisture_before_the_coat_counts(bench: Workbench, tmp_path: Pa
     """Told out of order: 22 % at 3:00 was told last; 14 % at 7:00 is the newer."""
     keep(bench, tmp_path, prepare="timber_moisture_max_pct = 15")
     prepare(bench, "sanded and wiped", 7, "14")
-    prepare(bench, "sanded and wiped", 3, "22", told=8)
+    prepare(bench, "sanded and wiped", 3, "22", later=8)
     whole_coat(bench)
     found = asked(bench.reviews.coat("one", at(30)), "Timber moisture")
     assert found is not None
@@ -279,3 +282,31 @@ def test_an_expired_batch_past_its_pot_life_says_both(bench: Workbench) -> None:
 def test_last_days() -> None:
     assert str(last_day("2028-02")) == "2028-02-29"
     assert last_day("2026-13") is last_day("") is last_day("1 June") is None
+
+
+# --- on paper ------------------------------------------------------------------------------------
+
+
+def test_what_was_asked_stands_in_every_report(bench: Workbench, tmp_path: Path) -> None:
+    keep(bench, tmp_path, 'surface_trend = "rising"', "timber_moisture_max_pct = 15\n"
+         "sanded_within_h = 24\ntins_above_dew_point_k = 3")  # fmt: skip
+    prepare(bench, "sanded and wiped", 7, "22")
+    steady(bench, 7, 8.5, 0.5)
+    whole_coat(bench)
+    written = bench.reporting.json(tmp_path / "report.json", at(30)).read_text("utf-8")
+    for label in ("Timber moisture", "Time since sanding", "Tins above dew point",
+                  "Surface change in an hour"):  # fmt: skip
+        assert label in written
+    bench.reporting.csv(tmp_path / "csv", at(30))
+    assert bench.reporting.pdf(tmp_path / "report.pdf", at(30)).stat().st_size > 0
+    review = bench.reviews.coat("one", at(30))
+    report = told(bench.reviews.job(at(30)), Say(bench.words(at(30))), lambda _: None)
+    rows = limits_table(report, review).rows
+    paper = " ".join(run.text for row in rows for one in row for run in one)
+    assert "at the start" in paper
+    assert "0 min" not in paper
+    assert review.summary == (
+        "Outside: timber moisture, worst 22% at Mon 1 Jun 2026 07:00, asked at most 15% "
+        "(data sheet)."
+    )
+    assert asked(review, "Time since sanding").standing == "inside"  # type: ignore[union-attr]

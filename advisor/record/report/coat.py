@@ -189,6 +189,8 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     outside = duration(of.hours_outside) if of.outside else "none seen" if gap else "no time"
     part = duration(of.hours_known) if gap else "all"
     known = f"{part} of {duration(of.hours_asked)}"
+    if of.hours_asked == 0:  # held against one value, not over a time
+        outside, known = "at the start" if of.outside else "", "" if worst else "not known"
     return (
         (Run(limit.label, bold=True), Run(f", {limit.whose or 'whose: not kept'}", "quiet")),
         cell(PHASES.get(of.phase, of.phase)),
