@@ -75,13 +75,13 @@ def _card(film: FilmTonight, words: Words) -> str:
     kind = kind_of_night(film)
     shape, word = _MARKS[kind]
     facts = (
-        ("Tack-free from", film.tack_free_s),
-        ("Can take dew from", film.dew_safe_s),
-        ("Wet from", film.wet_at_s),
+        ("Tack-free from", film.tack_free_s, "not known"),
+        ("Can take dew from", film.dew_safe_s, "not known"),
+        ("Wet from", film.wet_at_s, "not tonight" if kind == "go" else "not known"),
     )
     rows = "".join(
-        f"<tr><th>{label}</th><td>{'–' if at is None else escape(words.moment(at))}</td></tr>"
-        for label, at in facts
+        f"<tr><th>{label}</th><td>{escape(none if at is None else words.moment(at))}</td></tr>"
+        for label, at, none in facts
     )
     said = "".join(f"<p>{escape(text)}</p>" for text in (film.advice, film.next_text) if text)
     return (

@@ -105,7 +105,7 @@ class Shop:
         for row in form.rows:
             row.batch.line.setText(f"{row.part.part[:1].upper()}-{coat}")
             row.expiry.line.setText("2032-04")
-        form.thinner.line.setText("5")
+        form.thin.amount.line.setText("5")
         form.temp.line.setText("18.5")
         form.colour.line.setText("white")
         form.strained.box.setCurrentIndex(form.strained.box.findData("yes"))
@@ -246,7 +246,8 @@ def printed(pdf: Path) -> str:
     """Return the report's text on one line; skipped where nothing can read a PDF."""
     if shutil.which("pdftotext") is None:
         pytest.skip("pdftotext (poppler-utils) is not here")
-    done = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, check=True)
+    # In the order it was written: a cell's lines one after the other, not those of a row.
+    done = subprocess.run(["pdftotext", "-raw", pdf, "-"], capture_output=True, check=True)
     return " ".join(done.stdout.decode().split())
 
 

@@ -247,6 +247,15 @@ def test_a_night_is_a_word_a_shape_and_a_colour_trouble_first(bench: Workbench) 
     ]
 
 
+def test_a_moment_that_is_missing_is_said_in_words(bench: Workbench) -> None:
+    dry = tonight_html("Dunlin", (film(bench, wet_at_s=None),), None, WORDS)
+    assert "<th>Wet from</th><td>not tonight</td>" in dry
+    unknown = film(bench, wet_at_s=None, dew_safe_s=None, tack_free_s=None)
+    page = tonight_html("Dunlin", (unknown,), None, WORDS)
+    for label in ("Tack-free from", "Can take dew from", "Wet from"):
+        assert f"<th>{label}</th><td>not known</td>" in page
+
+
 def test_no_film_and_no_reading_are_said(bench: Workbench) -> None:
     page = tonight_html("Dunlin", (), None, WORDS)
     assert "Nothing wet tonight" in page
