@@ -112,10 +112,11 @@ class BenchWatch(QObject):
         if not alarms:
             self.slept_s = 0.0
         live = view is not None and bool(view.batches or view.work or view.coming)
-        self._desk.clock.hold(view is not None and bool(view.batches or view.work))
+        counting = view is not None and view.counting
+        self._desk.clock.hold(counting or (view is not None and view.work is not None))
         self._run(self._looks, live)
         self._wait_for_next(view)
-        self.awake.hold(view is not None and bool(view.batches))
+        self.awake.hold(counting)
         self.sound.sound(self._kind(view))
         self.viewed.emit(view)
 

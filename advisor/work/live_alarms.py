@@ -7,7 +7,7 @@ one that came due with the lid closed is still there.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from advisor.planning.words import Words, duration
@@ -34,7 +34,8 @@ def alarms(
     words: Words,
 ) -> tuple[Alarm, ...]:
     """Return every alarm there is. A batch comes with what it is in use for."""
-    found = [a for batch, use in batches for a in _of_batch(batch, use, words)]
+    told = (a for batch, use in batches for a in _of_batch(batch, use, words))
+    found = [replace(alarm, of_batch=True) for alarm in told]
     found += [_of_reading(due) for due in readings]
     if changed is not None and changed.advice != "carry on":
         found.append(_of_change(changed))

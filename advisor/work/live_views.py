@@ -86,13 +86,17 @@ class OnTheWork:
 
 @dataclass(frozen=True)
 class Alarm:
-    """Something a person must hear. `key` stays the same over restarts; `due_s` UTC seconds."""
+    """Something a person must hear. `key` stays the same over restarts; `due_s` UTC seconds.
+
+    `of_batch` where it is about the pot life of a batch, of whichever job.
+    """
 
     key: str
     due_s: float
     title: str
     text: str
     urgent: bool = False
+    of_batch: bool = False
 
 
 @dataclass(frozen=True)
@@ -135,3 +139,8 @@ class LiveBench:
     changed: ConditionsChanged | None
     taps: tuple[str, ...]
     notes: tuple[str, ...] = ()
+
+    @property
+    def counting(self) -> bool:
+        """Whether a batch is counted down, here or in a job that is not in hand."""
+        return bool(self.batches) or any(one.of_batch for one in (*self.alarms, *self.coming))

@@ -196,6 +196,14 @@ def test_sleep_is_held_off_while_a_batch_is_open(at_bench: Shown) -> None:
     assert not awake.on
 
 
+def test_sleep_is_held_off_for_a_batch_of_another_job(at_bench: Shown) -> None:
+    awake = at_bench.window.desk.watch.awake
+    at_bench.see(replace(lb.EMPTY, coming=(replace(lb.READY, of_batch=True),)))
+    assert awake.on
+    at_bench.see(replace(lb.EMPTY, coming=(replace(lb.READY),)))  # a reading due can wait
+    assert not awake.on
+
+
 def test_an_alarm_is_there_when_the_program_starts_again(
     at_bench: Shown, bench: Workbench, clock: Clock
 ) -> None:

@@ -501,6 +501,7 @@ def test_a_batch_rings_though_another_job_was_opened(bench: Workbench) -> None:
     seen = at(bench, 31)
     assert seen.batches == ()
     assert keys(seen.alarms) == ["induction"]
+    assert seen.counting  # the computer is kept from going to sleep for it
     assert seen.alarms[0].text.startswith(f"{name}: ")
     assert keys(at(bench, 300).alarms)[-1] == "over"
     bench.live.heard(seen.alarms[0].key, NOW + 31 * MIN)
