@@ -287,22 +287,26 @@ def test_a_share_that_vanishes_is_told_and_gone_on_with(tmp_path: Path) -> None:
     assert poll(tail) == times(10, 12)
 
 
-def test_the_hour_that_comes_twice_is_told_apart_row_by_row(tmp_path: Path) -> None:
-    """In Dublin 01:00 to 02:00 comes twice on 25 October 2026, first at +01:00."""
+@pytest.mark.parametrize("step_s", [600, 5])
+def test_the_hour_that_comes_twice_is_told_apart_row_by_row(tmp_path: Path, step_s: int) -> None:
+    """In Dublin 01:00 to 02:00 comes twice on 25 October 2026, first at +01:00.
+
+    At 5 s that hour is longer than the lines that usually go along with new ones.
+    """
     path = tmp_path / "shed.csv"
-    first = 1_792_882_800  # 2026-10-24T23:00Z, 00:00 summer time
-    clocks = [np.datetime64(first + 600 * k + (3600 if 600 * k < 7200 else 0), "s")
-              for k in range(24)]  # fmt: skip
-    lines = [f"{str(c).replace('T', ' ')},{12 + k / 10:.1f},{60 + k}\n"
+    first, count = 1_792_882_800, 4 * 3600 // step_s  # 2026-10-24T23:00Z, 00:00 summer time
+    at = [first + step_s * k for k in range(count)]
+    clocks = [np.datetime64(t + (3600 if t < first + 7200 else 0), "s") for t in at]
+    lines = [f"{str(c).replace('T', ' ')},{12 + k % 90 / 10:.1f},{60 + k % 7}\n"
              for k, c in enumerate(clocks)]  # fmt: skip
     path.write_text(HEADER + "".join(lines[:3]), "utf-8")
     tail = follow(path, time_zone="Europe/Dublin")
-    got = poll(tail)
-    for line in lines[3:]:
+    got, each = poll(tail), max(1, count // 24 - 1)
+    for k in range(3, count, each):
         with path.open("a", encoding="utf-8") as file:
-            file.write(line)
+            file.writelines(lines[k : k + each])
         got += poll(tail)
-    assert got == [first + 600 * k for k in range(24)]
+    assert got == at
 
 
 def test_day_and_month_are_decided_again_when_the_log_shows_it(tmp_path: Path) -> None:
