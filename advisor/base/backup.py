@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from advisor.base.attachments import Attachments
+from advisor.base.counting import counted
 from advisor.base.errors import InputError, StoreError
 from advisor.base.files import part_of, synced, take_left_parts, whole
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
@@ -54,9 +55,7 @@ class Content:
 
     def words(self) -> str:
         """Return both counts, such as "1 job, 10 entries"."""
-        jobs = "1 job" if self.jobs == 1 else f"{self.jobs} jobs"
-        entries = "1 entry" if self.entries == 1 else f"{self.entries} entries"
-        return f"{jobs}, {entries}"
+        return f"{counted(self.jobs, 'job')}, {counted(self.entries, 'entry', 'entries')}"
 
 
 def content_of(path: Path) -> Content | None:

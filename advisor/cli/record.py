@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from advisor.base.counting import counted
 from advisor.base.errors import InputError
 from advisor.base.paths import default_database, resources_dir
 from advisor.base.store import Store
@@ -116,7 +117,8 @@ def export(call: Call) -> int:
                               "missing": list(done.missing),
                               "altered": list(done.altered)})  # fmt: skip
         return 0
-    what = f"{done.head.entries} entries and {done.files} files"
+    entries = counted(done.head.entries, "entry", "entries")
+    what = f"{entries} and {counted(done.files, 'file')}"
     call.out.write(f"{what} written to {call.options.file}\n")
     call.out.write(f"Head, to be noted elsewhere:\n  {done.head.hash}\n")
     write_list(call.out, "Missing, so not in it:", done.missing)
@@ -155,7 +157,8 @@ def show(call: Call) -> int:
         call.out.write(_in_full(told[0], words))
     else:
         call.out.write("".join(_in_short(one, words) for one in told))
-        call.out.write(f"{head.entries} entries. Head:\n  {head.hash}\n")
+        count = counted(head.entries, "entry", "entries")
+        call.out.write(f"{count}. Head:\n  {head.hash}\n")
     return 0
 
 

@@ -21,6 +21,7 @@ from advisor.base.backup import (
     is_broken,
     why_damaged,
 )
+from advisor.base.counting import counted
 from advisor.base.errors import InputError, StoreError
 from advisor.base.store import Store
 from advisor.cli.printing import iso, write_json, write_list
@@ -45,7 +46,7 @@ def backup(call: Call) -> int:
                                            "holds": content_words(b.path), "broken": b.broken}
                                           for b in found]})  # fmt: skip
     elif made is None:
-        write_list(call.out, f"{len(found)} copies:",
+        write_list(call.out, f"{counted(len(found), 'copy', 'copies')}:",
                    tuple(f"{iso(b.made_s, zone)}  {content_words(b.path)}  {b.path}"
                          for b in found))  # fmt: skip
     else:
@@ -70,7 +71,8 @@ def restore(call: Call) -> int:
         held = "what was there could not be read" if was is None else f"before: {was.words()}"
         call.out.write(f"It holds {content_words(file)} ({held}).\n")
         if was and now and now.entries < was.entries:
-            call.out.write(f"The record goes from {was.entries} entries to {now.entries}.\n")
+            held = counted(was.entries, "entry", "entries")
+            call.out.write(f"The record goes from {held} to {now.entries}.\n")
         if before is not None:
             call.out.write(f"What was there before is kept in {before}\n")
     return 0
@@ -136,7 +138,7 @@ def _refuse_nothing(rows: Mapping[str, int], damaged: Path, new: Path) -> None:
         return
     readings = rows.get("reading", 0)
     if readings:
-        stays = f"{readings} readings are in {new}"
+        stays = f"{counted(readings, 'reading')} kept in {new}"
     else:
         stays = "nothing was written"
         take_away(new)
@@ -157,7 +159,8 @@ def _broken_records(store: Store) -> tuple[str, ...]:
         kept, before = chain.entries(store, job_id), NO_HASH
         for place, entry in enumerate(kept, 1):
             if entry.number != place or entry.previous != before:
-                found.append(f"{job_id}: {len(kept)} entries, the first gap before {entry.number}")
+                held = counted(len(kept), "entry", "entries")
+                found.append(f"{job_id}: {held}, the first gap before {entry.number}")
                 break
             before = entry.hash
     return tuple(found)

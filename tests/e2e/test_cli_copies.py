@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from advisor.base.attachments import Attachments
 from advisor.base.store import Store
+from advisor.record import chain
+from advisor.record.entry import Draft
 from advisor.work.workbench import Workbench
 from tests.e2e import cli_shop
 from tests.e2e.cli_shop import DAY, Done
@@ -135,6 +138,29 @@ def test_a_file_without_entry_and_job_is_no_success(tmp_path: Path) -> None:
     assert (done.code, done.out) == (2, "")
     assert "no entry and no job could be read" in done.err
     assert not new.exists()
+
+
+def test_one_of_a_thing_is_no_plural(tmp_path: Path, root: Path) -> None:
+    path = tmp_path / "small.sqlite3"
+    with Store(path) as store:
+        bench = Workbench(store, root / "resources")
+        bench.load_demo(NOW_S)
+    with Store(path) as store, store.write() as db:
+        photo = {"file_name": "a.jpg", "sha256": Attachments(path).keep_bytes(b"x"), "bytes": "1"}
+        job_id = db.execute("SELECT id FROM job").fetchone()[0]
+        chain.append(db, Draft("photo", job_id, NOW_S, NOW_S, "UTC", "A. Painter", photo), "1")
+    assert "\n1 entry. Head:\n" in run("show", "--database", path).out
+    (copy,) = run("backup", "--json", "--database", path).json["backups"]
+    assert run("backup", "--list", "--database", path).out.startswith("1 copy:\n")
+    empty = tmp_path / "empty.sqlite3"
+    Store(empty).close()
+    words = run("restore", empty, "--database", path).out
+    assert "The record goes from 1 entry to 0." in words
+    assert "(before: 1 job, 1 entry)" in words
+    assert run("restore", copy["file"], "--database", path).code == 0
+    # The job's heading is kept before anything is given away.
+    done = run("export", tmp_path / "out", "--database", path)
+    assert done.out.startswith("2 entries and 1 file written to ")
 
 
 def test_a_copy_says_how_much_it_holds_and_what_is_left_out(database: Path) -> None:
