@@ -78,7 +78,11 @@ def test_the_lines_to_sign_on_stand_together_under_their_heading(
     before: int, fonts: Path, tmp_path: Path
 ) -> None:
     filler: tuple[Block, ...] = tuple(Prose(cell(f"line {n}")) for n in range(before))
-    blocks = (*filler, Heading("Signed by hand"), Signatures(ROLES, "For 3 entries with the head ab"))
+    blocks = (
+        *filler,
+        Heading("Signed by hand"),
+        Signatures(ROLES, "For 3 entries with the head ab"),
+    )
     (signed,) = [p for p in pages(blocks, fonts, tmp_path) if "Signed by hand" in p]
     assert "For 3 entries with the head ab" in signed
     assert all(role in signed for role in ROLES)
@@ -201,3 +205,15 @@ def test_every_type_is_in_the_file_with_its_letters_named(fonts: Path, tmp_path:
     assert len(faces) == 2
     for face in faces:  # embedded, a subset, with the letters its shapes stand for
         assert face.split()[-5:-2] == ["yes", "yes", "yes"]
+
+
+def test_an_earlier_header_of_the_job_does_not_repeat_the_tables_of_the_first_pages() -> None:
+    areas: list[Json] = [{"id": "deck", "name": "fore deck", "area_m2": "3"}]
+    review = job_review()
+    for owner in ("one", "another"):
+        review = with_entry(review, "job", {"name": "Dunlin", "owner": owner, "areas": areas})
+    at = job_told(review)
+    text = words_of(cards(at, at.review.entries[-2:]))
+    assert "Owner: one" in text
+    assert "The same as on the first pages: areas." in text
+    assert "fore deck" not in text

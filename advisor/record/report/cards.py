@@ -7,7 +7,7 @@ from itertools import groupby
 
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
-from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
+from advisor.record.report.blocks import Block, Cell, Heading, Prose, Row, Run, Table, cell
 from advisor.record.report.changes import field_of
 from advisor.record.report.known_then import KnownBefore, known_then
 from advisor.record.report.say import late
@@ -99,15 +99,37 @@ def _card(told: Told, entry: Entry) -> list[Block]:
         where += [Run(" · "), *mark, Run(f" ({told.say.when(entry.written_s)})")]
     where += told.changes.moved(entry)
     where.append(Run(f"\nhash {entry.hash}", "quiet"))
-    return [Heading(head, 3), Prose(tuple(where)), *_fields(told, entry)]
+    # One paragraph: the heading never stands with the hash alone at the foot of a page.
+    said = _fields(told, entry)
+    where += [Run("\n"), *said] if said else []
+    return [Heading(head, 3), Prose(tuple(where)), *_corrected(told, entry)]
 
 
-def _fields(told: Told, entry: Entry) -> list[Block]:
-    """Return what an entry holds and the names of what it does not, and its corrections."""
+def _fields(told: Told, entry: Entry) -> Cell:
+    """Return what an entry holds and the names of what it does not."""
     kind = KINDS.get(entry.kind)
     keys = [f.key for f in kind.fields] if kind else []
     keys += [key for key in entry.data if key not in keys]
-    blocks: list[Block] = [Prose(told.said(entry, entry.kind, keys))] if keys else []
+    again = _in_front(told, entry)
+    said = told.said(entry, entry.kind, [key for key in keys if key not in again])
+    if not again:
+        return said
+    names = ", ".join(field_of(entry.kind, key).label.lower() for key in again)
+    return (*said, Run(f"\nThe same as on the first pages: {names}."))
+
+
+def _in_front(told: Told, entry: Entry) -> tuple[str, ...]:
+    """Return which tables of an earlier header are those of the last one, on the first pages."""
+    if entry.kind != "job":
+        return ()
+    last = next(e for e in reversed(told.review.entries) if e.kind == "job")
+    tables = (field.key for field in KINDS["job"].fields if field.type == "rows")
+    return tuple(k for k in tables if entry.data.get(k) and entry.data[k] == last.data.get(k))
+
+
+def _corrected(told: Told, entry: Entry) -> list[Block]:
+    """Return who corrected an entry, when and why."""
+    blocks: list[Block] = []
     for change in told.changes.of_entry(entry.number):
         blocks.append(
             Prose(cell(
@@ -126,7 +148,7 @@ def _imports(told: Told, entries: Sequence[Entry]) -> Table:
         together.setdefault((str(entry.data.get("sensor")), day), []).append(entry)
     rows = tuple(_import_row(told, group) for group in together.values())
     heads = ("No", "When, who", "File", "Source", "From, to", "Rows", "SHA-256")
-    return Table(heads, (5, 16, 30, 12, 13, 11, 24), rows)
+    return Table(heads, (12, 14, 21, 15, 17, 14, 15), rows)
 
 
 def _import_row(told: Told, group: Sequence[Entry]) -> Row:
