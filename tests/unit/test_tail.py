@@ -104,6 +104,22 @@ def test_what_was_renamed_while_away_is_read_to_its_end(tmp_path: Path) -> None:
     assert len(got) == 33
 
 
+def test_after_a_restart_a_long_log_is_read_by_its_own_head(tmp_path: Path) -> None:
+    """The names of the columns stand far before the lines that go along with the new ones."""
+    path = tmp_path / "shed.csv"
+    lines = [f"{at},{50 + at // 60 % 7},{41 + at // 60 % 9 / 10}\n" for at in times(0, 5003)]
+    path.write_text("time,RH (%),Temp (°F)\n" + "".join(lines[:5000]), "utf-8")
+    tail = follow(path)
+    assert len(poll(tail)) == 5000
+    with path.open("a", encoding="utf-8") as file:
+        file.writelines(lines[5000:])
+    (part,) = follow(path, tail.state).take(LATER).parts
+    rh, air = ([float(line.split(",")[k]) for line in lines[5000:]] for k in (1, 2))
+    assert part.table.columns["rh_pct"].tolist() == rh
+    # 1e-9: of the conversion of two decimals.
+    assert np.allclose(part.table.columns["air_temp_c"], (np.array(air) - 32) / 1.8, atol=1e-9)
+
+
 @pytest.mark.parametrize("left", [rows(0, 500), rows(0, 900) + rows(950, 1000)])
 def test_a_log_cut_shorter_or_mended_by_hand_loses_no_new_row(tmp_path: Path, left: str) -> None:
     """It begins as before for longer than the fingerprint, and is no longer than it was."""
