@@ -251,11 +251,12 @@ def test_no_name_is_no_name(window: Shown, pane: RecordPane) -> None:
 # --- adding -------------------------------------------------------------------------------
 
 
-def form_of(pane: RecordPane, kind: str) -> EntryDialog:
+def form_of(pane: RecordPane, wait: Wait, kind: str) -> EntryDialog:
     pane.add.click()
     dialog = opened(pane, EntryDialog)
     assert isinstance(dialog, EntryDialog)
     dialog.kinds[kind].click()
+    wait()  # until what the coat says is filled in
     return dialog
 
 
@@ -277,7 +278,7 @@ def test_every_kind_by_hand_has_a_form(pane: RecordPane) -> None:
 def test_a_reading_goes_from_the_form_into_the_record(
     window: Shown, pane: RecordPane, wait: Wait
 ) -> None:
-    dialog = form_of(pane, "reading")
+    dialog = form_of(pane, wait, "reading")
     assert dialog.form is not None
     air, light = dialog.form.editors["air_temp"], dialog.form.editors["light"]
     assert isinstance(air, QuantityEditor)
@@ -299,7 +300,7 @@ def test_other_units_are_kept_as_typed_beside_house_units(
     window: Shown, pane: RecordPane, wait: Wait
 ) -> None:
     window.desk.set_units("us")
-    dialog = form_of(pane, "reading")
+    dialog = form_of(pane, wait, "reading")
     assert dialog.form is not None
     air = dialog.form.editors["air_temp"]
     assert isinstance(air, QuantityEditor)
@@ -312,9 +313,11 @@ def test_other_units_are_kept_as_typed_beside_house_units(
     assert (kept["value"], kept["unit"], kept["entered"]) == ("11.889", "°C", "53.4 °F")
 
 
-def test_what_is_missing_is_said_and_nothing_is_kept(window: Shown, pane: RecordPane) -> None:
+def test_what_is_missing_is_said_and_nothing_is_kept(
+    window: Shown, pane: RecordPane, wait: Wait
+) -> None:
     before = record(window)
-    dialog = form_of(pane, "film")
+    dialog = form_of(pane, wait, "film")
     assert dialog.form is not None
     readings = dialog.form.editors["readings"]
     dialog.keep.click()
@@ -330,7 +333,7 @@ def test_what_is_missing_is_said_and_nothing_is_kept(window: Shown, pane: Record
 
 def test_several_numbers_by_the_pad(window: Shown, pane: RecordPane, wait: Wait,
                                     qtbot: QtBot) -> None:  # fmt: skip
-    dialog = form_of(pane, "film")
+    dialog = form_of(pane, wait, "film")
     assert dialog.form is not None
     readings, film = dialog.form.editors["readings"], dialog.form.editors["film"]
     assert isinstance(readings, QuantitiesEditor)
@@ -359,7 +362,7 @@ def test_several_numbers_by_the_pad(window: Shown, pane: RecordPane, wait: Wait,
 
 def test_a_time_to_come_is_refused_in_the_form(window: Shown, pane: RecordPane, wait: Wait) -> None:
     before = record(window)
-    dialog = form_of(pane, "observation")
+    dialog = form_of(pane, wait, "observation")
     assert dialog.form is not None
     text = dialog.form.editors["text"]
     assert isinstance(text, TextEditor)
@@ -379,8 +382,8 @@ def test_a_time_to_come_is_refused_in_the_form(window: Shown, pane: RecordPane, 
     assert record(window)[-1].late_s == 7200
 
 
-def test_a_batch_offers_what_the_coat_says(window: Shown, pane: RecordPane) -> None:
-    dialog = form_of(pane, "batch")
+def test_a_batch_offers_what_the_coat_says(window: Shown, pane: RecordPane, wait: Wait) -> None:
+    dialog = form_of(pane, wait, "batch")
     assert dialog.form is not None
     product = dialog.form.editors["product"]
     assert isinstance(product, TextEditor)
@@ -808,8 +811,10 @@ def test_every_view_fits_the_window(window: Shown, pane: RecordPane, wait: Wait,
         assert window.width() == wide
 
 
-def test_what_was_filled_in_is_not_thrown_away_at_the_first_escape(pane: RecordPane) -> None:
-    dialog = form_of(pane, "observation")
+def test_what_was_filled_in_is_not_thrown_away_at_the_first_escape(
+    pane: RecordPane, wait: Wait
+) -> None:
+    dialog = form_of(pane, wait, "observation")
     assert dialog.form is not None
     dialog.form.editors["text"].touched = True
     dialog.reject()
@@ -819,13 +824,17 @@ def test_what_was_filled_in_is_not_thrown_away_at_the_first_escape(pane: RecordP
     assert pane.dialog is None or not dialog.isVisible()
 
 
-def test_a_defect_is_never_offered_for_a_coat_not_begun(window: Shown, pane: RecordPane) -> None:
+def test_a_defect_is_never_offered_for_a_coat_not_begun(
+    window: Shown, pane: RecordPane, wait: Wait
+) -> None:
     job = window.desk.bench.job_in_hand()
     begun = {coat.id for coat in job.coats if coat.laid is not None}
     put_on = chain.entries(window.desk.bench.store, job.id, kinds=("application",))
     begun |= {entry.coat_id for entry in put_on}
     waiting = next(coat.id for coat in job.next_coats() if coat.id not in begun)
     dialog = EntryDialog(window.desk, job, window, kind="defect", coat_id=waiting)
+    wait()
     assert dialog.coat.key in {"", *begun}
     other = EntryDialog(window.desk, job, window, kind="observation", coat_id=waiting)
+    wait()
     assert other.coat.key == waiting

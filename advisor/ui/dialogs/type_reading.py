@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QDialog, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QVBoxLayout, QWidget
 
 from advisor.planning.words import Words
 from advisor.ui.desk import Desk
-from advisor.ui.dialogs.fields import button
-from advisor.ui.operations import Failure
+from advisor.ui.dialogs.keep_dialog import KeepDialog
 from advisor.ui.panes.at_the_work import KINDS, reading_in, refuse_exchanged
-from advisor.ui.widgets.number_pad import NumberPad
-from advisor.ui.widgets.parts import BigButton, size_to_screen, text
+from advisor.ui.widgets.parts import size_to_screen, text
 from advisor.ui.widgets.reading_box import ReadingBox
 from advisor.work.readings_look import Zone
 from advisor.work.views import Reading
@@ -19,27 +17,21 @@ ABOUT = "What was measured just now. Leave empty what was not."
 NOTHING = "Nothing is typed yet."
 
 
-class TypeReadingDialog(QDialog):
+class TypeReadingDialog(KeepDialog):
     """Keeps one reading with its entry in the record; nothing before Keep."""
 
     def __init__(self, desk: Desk, zone: Zone, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setWindowTitle("A reading by hand")
-        self._desk, self._zone = desk, zone
+        super().__init__(desk, "A reading by hand", "&Keep this reading", parent)
+        self._zone = zone
         self.boxes = {name: ReadingBox(desk.look, kind, desk.now_s) for name, kind in KINDS.items()}
-        self.pad = NumberPad(self)
-        self.said = text("", "bad", wrap=True)
         self.said.hide()
-        self.cancel, self.keep = button("Cancel"), BigButton("&Keep this reading", main=True)
-        self.keep.setAutoDefault(False)
         self._lay_out(desk.words())
         for box in self.boxes.values():
             box.set_units(desk.units)
             box.changed.connect(self._compare)
             box.pad_wanted.connect(self._open_pad)
             box.pad_unwanted.connect(self.pad.put_away)
-        self.cancel.clicked.connect(self.reject)
-        self.keep.clicked.connect(self.accept)
+        self.boxes["air_temp_c"].field.setFocus()
         size_to_screen(self, 760, 440, desk.look.scale_pct)
 
     def _lay_out(self, words: Words) -> None:
@@ -47,10 +39,6 @@ class TypeReadingDialog(QDialog):
         grid.setSpacing(12)
         for k, box in enumerate(self.boxes.values()):
             grid.addWidget(box, k // 2, k % 2)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        row.addWidget(self.cancel)
-        row.addWidget(self.keep)
         column = QVBoxLayout(self)
         column.setSpacing(12)
         column.addWidget(text(f"{self._zone.name}, {words.moment(self._desk.now_s())}", "title"))
@@ -58,7 +46,7 @@ class TypeReadingDialog(QDialog):
         column.addLayout(grid)
         column.addStretch(1)
         column.addWidget(self.said)
-        column.addLayout(row)
+        column.addLayout(self.foot())
 
     def reading(self) -> Reading | None:
         """Return what is typed, taken now; None, with the reason shown, where it will not do."""
@@ -68,7 +56,7 @@ class TypeReadingDialog(QDialog):
             return None
         typed = {name: box for name, box in self.boxes.items() if box.value is not None}
         if not typed:
-            self._say(NOTHING)
+            self.say(NOTHING)
             return None
         return reading_in(typed, self._desk.now_s())
 
@@ -78,20 +66,7 @@ class TypeReadingDialog(QDialog):
         if reading is None:
             return
         bench, now_s, area = self._desk.bench, self._desk.now_s(), self._area_id()
-        self.keep.setEnabled(False)
-        self._desk.operations.run(
-            f"write typed {id(self)}",
-            lambda: bench.type_reading(reading, now_s, area),
-            lambda _: self.done(QDialog.DialogCode.Accepted),
-            self._failed,
-        )
-
-    def reject(self) -> None:
-        """Put the pad away first."""
-        if self.pad.isVisible():
-            self.pad.put_away()
-        else:
-            super().reject()
+        self.keep_by(lambda: bench.type_reading(reading, now_s, area))
 
     def _area_id(self) -> str:
         return "" if self._zone.area == self._desk.bench.readings_area else self._zone.area
@@ -100,13 +75,10 @@ class TypeReadingDialog(QDialog):
         self.pad.open_for(box.field, box)
 
     def _compare(self) -> None:
-        self._say("")
+        self.say("")
         refuse_exchanged(self.boxes)
 
-    def _failed(self, failure: Failure) -> None:
-        self.keep.setEnabled(True)
-        self._say(failure.text)
-
-    def _say(self, words: str) -> None:
-        self.said.setText(words)
+    def say(self, words: str) -> None:
+        """Say why it cannot be kept; the line takes no room where there is nothing to say."""
+        super().say(words)
         self.said.setVisible(bool(words))

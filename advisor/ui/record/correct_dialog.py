@@ -25,11 +25,11 @@ from advisor.record.kinds import KINDS, Field
 from advisor.record.telling import field_of, shown, title
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import ChoiceField
+from advisor.ui.dialogs.keep_dialog import KeepDialog
 from advisor.ui.record.editors import ChoiceEditor
 from advisor.ui.record.entry_dialog import LEAVING
 from advisor.ui.record.entry_form import EntryForm
 from advisor.ui.record.entry_row import struck
-from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
 from advisor.ui.widgets.parts import Tall, clear, size_to_screen, text
@@ -225,11 +225,14 @@ class CorrectDialog(KeepDialog):
         bench, now_s, number = self._desk.bench, self._desk.now_s(), self._told.entry.number
         self.keep_by(lambda: bench.record.correct(number, changes, reason, now_s))
 
-    def reject(self) -> None:
-        """Leave; where something was changed, ask first, inside the form."""
-        changed = bool(self.changes()) or bool(self.reason.json())
-        if changed and self.said.text() != LEAVING:
-            self.said.setText(LEAVING)
-            self.keep.setFocus()
-            return
-        super().reject()
+    def may_leave(self) -> bool:
+        """Ask first, inside the form, where something was changed."""
+        try:
+            changed = bool(self.changes()) or bool(self.reason.json())
+        except RangeError:  # something is in a field, if nothing that could be kept
+            changed = True
+        if not changed or self.said.text() == LEAVING:
+            return True
+        self.say(LEAVING)
+        self.keep.setFocus()
+        return False

@@ -17,16 +17,17 @@ from PySide6.QtWidgets import (
 )
 
 from advisor.planning.job import Job
-from advisor.record.chain import entries
 from advisor.record.kinds import KINDS, Field, Kind
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import ChoiceField, button
+from advisor.ui.dialogs.keep_dialog import KeepDialog
+from advisor.ui.operations import Failure
 from advisor.ui.record.entry_form import EntryForm
-from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import area_options, coat_options
 from advisor.ui.widgets.parts import BigButton, Tall, size_to_screen, text
 from advisor.work.by_hand import ByHand, keep_by_hand
+from advisor.work.form_offers import Offer, offered
 
 #: Kinds with a form of their own elsewhere: they need a file, or change a list.
 ELSEWHERE = ("job", "instrument", "photo")
@@ -70,6 +71,7 @@ class EntryDialog(KeepDialog):
         column.addWidget(self._stack)
         self._make_page()
         size_to_screen(self, 1060, 740, desk.look.scale_pct)
+        next(iter(self.kinds.values())).setFocus()
         if kind:
             self.begin(kind)
 
@@ -134,9 +136,6 @@ class EntryDialog(KeepDialog):
             self._make_form(kind)
         self.coat.setVisible(kind.of == "coat")
         self.area.setVisible(kind.of == "area")
-        if kind.of == "coat" and not self.coat.touched:
-            coat_id = self._coat_meant(key)
-            self.coat.box.setCurrentIndex(max(0, self.coat.box.findData(coat_id)))
         if not self.area.key:
             self.area.box.setCurrentIndex(0)
         self._offer()
@@ -144,25 +143,6 @@ class EntryDialog(KeepDialog):
         self._stack.setCurrentWidget(self._page)
         if self.form is not None:
             self.form.focus_first()
-
-    def _coat_meant(self, key: str) -> str:
-        """Return the coat of the entry open beside, else the one last worked on.
-
-        A defect is of a coat that was begun, or of none; else the next coat is offered.
-        """
-        with self._desk.bench.store.read() as db:
-            worked = db.execute(
-                "SELECT coat_id, kind = 'application' FROM entry "
-                "WHERE job_id = ? AND coat_id <> '' ORDER BY number DESC", (self._job.id,)
-            ).fetchall()  # fmt: skip
-        begun = {coat.id for coat in self._job.coats if coat.laid is not None}
-        begun |= {coat_id for coat_id, put_on in worked if put_on}
-        last = [] if key == "batch" else [coat_id for coat_id, _ in worked]
-        left = [coat.id for coat in self._job.next_coats()]
-        for coat_id in filter(None, (self._beside, *last, *left)):
-            if key != "defect" or coat_id in begun:
-                return str(coat_id)
-        return ""
 
     def _make_form(self, kind: Kind) -> None:
         self.form = EntryForm(kind, self._desk.words(), self._desk.now_s)
@@ -176,19 +156,34 @@ class EntryDialog(KeepDialog):
         self.fields_area.setWidget(holder)
 
     def _offer(self) -> None:
-        """Fill in what the coat already says: its product, its newest batch, its method."""
-        form, coat_id = self.form, self.coat.key
-        if form is None or form.kind.of != "coat" or not coat_id:
+        """Ask what the coat already says: its product, its newest batch, its method.
+
+        Not on this thread: a long record takes a tenth of a second. Until the answer is there
+        nothing can be kept, so that no entry goes to the coat shown before.
+        """
+        form, bench, job, beside = self.form, self._desk.bench, self._job, self._beside
+        coat_id = self.coat.key if self.coat.touched else ""
+        wanted = form is not None and form.kind.of == "coat"
+        wanted = wanted and bool(coat_id or not self.coat.touched)  # else no coat was chosen
+        self.keep.setEnabled(not wanted)
+        if form is None or not wanted:
             return
-        coat = self._job.coat(coat_id)
-        if form.kind.key == "batch":
-            product = self._desk.bench.products().get(coat.product_id)
-            form.offer("product", coat.product_id if product is None else product.name)
-        if "method" in form.editors:
-            form.offer("method", coat.method)
-        if "batch" in form.editors:
-            mixed = entries(self._desk.bench.store, self._job.id, kinds=("batch",), coat_id=coat_id)
-            form.offer("batch", str(mixed[-1].number) if mixed else "")
+        kind = form.kind.key
+        self.ask(self._desk.pages, "offer", lambda: offered(bench, job, kind, coat_id, beside),
+                 lambda offer: self._fill(form, offer), self._cannot_offer)  # fmt: skip
+
+    def _fill(self, form: EntryForm, offer: Offer) -> None:
+        if form is not self.form:  # another kind was chosen meanwhile
+            return
+        self.keep.setEnabled(True)
+        if not self.coat.touched:
+            self.coat.box.setCurrentIndex(max(0, self.coat.box.findData(offer.coat_id)))
+        for key, words in offer.fields.items():
+            form.offer(key, words)
+
+    def _cannot_offer(self, failure: Failure) -> None:
+        self.keep.setEnabled(True)
+        self.say(failure.text)
 
     def typed(self) -> ByHand | None:
         """Return what was filled in; None, with every problem shown, where it cannot be kept."""
@@ -219,12 +214,12 @@ class EntryDialog(KeepDialog):
         """Ask anew: more was typed since the last time."""
         self._leaving = False
 
-    def reject(self) -> None:
-        """Leave; where something was filled in, ask first, inside the form."""
-        if self.form is not None and self.form.touched and not self._leaving:
-            self._leaving = True
-            self.said.setText(LEAVING)
-            self._stack.setCurrentWidget(self._page)
-            self.keep.setFocus()
-            return
-        super().reject()
+    def may_leave(self) -> bool:
+        """Ask first, inside the form, where something was filled in."""
+        if self.form is None or not self.form.touched or self._leaving:
+            return True
+        self._leaving = True
+        self.say(LEAVING)
+        self._stack.setCurrentWidget(self._page)
+        self.keep.setFocus()
+        return False

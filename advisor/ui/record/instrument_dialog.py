@@ -9,9 +9,9 @@ from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
 from advisor.record.kinds import KINDS
 from advisor.ui.desk import Desk
+from advisor.ui.dialogs.keep_dialog import KeepDialog
 from advisor.ui.record.editors import TextEditor
 from advisor.ui.record.entry_form import EntryForm
-from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.widgets.parts import Tall, size_to_screen
 from advisor.work.instrument_list import Instrument, keep_instrument
 

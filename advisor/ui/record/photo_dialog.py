@@ -14,8 +14,8 @@ from advisor.record.kinds import KINDS, Field
 from advisor.record.telling import title
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import ChoiceField, ask_open
+from advisor.ui.dialogs.keep_dialog import KeepDialog
 from advisor.ui.record.editors import TextEditor
-from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.moment_editor import MomentEditor
 from advisor.ui.record.places import coat_options
 from advisor.ui.widgets.parts import BigButton, size_to_screen, text

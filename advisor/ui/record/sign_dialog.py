@@ -14,8 +14,8 @@ from advisor.record.kinds import KINDS
 from advisor.record.signing import key_names, load_key, make_key
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import ChoiceField, LineField
+from advisor.ui.dialogs.keep_dialog import KeepDialog
 from advisor.ui.record.editors import TextEditor
-from advisor.ui.record.keep_dialog import KeepDialog
 from advisor.ui.record.paper_view import grouped
 from advisor.ui.widgets.parts import size_to_screen, text
 from advisor.work.workbench import Workbench
@@ -40,7 +40,7 @@ class SignDialog(KeepDialog):
         self._lay_out()
         self._show_key()
         size_to_screen(self, 760, 620, desk.look.scale_pct)
-        desk.operations.run("record head to sign", desk.bench.record.head, self._show_head)
+        self.ask(desk.operations, "record head to sign", desk.bench.record.head, self._show_head)
 
     def _make_fields(self) -> None:
         kind = KINDS["sign-off"]

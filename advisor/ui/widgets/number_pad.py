@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication, QEvent, QObject, QPoint, Qt, Signal
-from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLineEdit, QPushButton, QWidget
 
 from advisor.ui.widgets.parts import BigButton
@@ -62,7 +62,7 @@ class NumberPad(QFrame):
         self.closed.emit()
 
     def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
-        """Look at every press; only while on show, since all events of the program go by."""
+        """Look at presses and keys; only while on show, since all events of the program go by."""
         super().showEvent(event)
         self._app().installEventFilter(self)
 
@@ -72,7 +72,13 @@ class NumberPad(QFrame):
         self._app().removeEventFilter(self)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Put the pad away at a press beside it; what was pressed still gets it."""
+        """Put the pad away at a press beside it, which what was pressed still gets, or Escape."""
+        if isinstance(event, QKeyEvent) and isinstance(watched, QWidget):
+            here = watched is self._page or self._page.isAncestorOf(watched)
+            pressed = event.type() == QEvent.Type.KeyPress
+            if here and pressed and event.key() == Qt.Key.Key_Escape:
+                self.put_away()
+                return True
         if event.type() == QEvent.Type.MouseButtonPress and isinstance(watched, QWidget):
             own = watched in (self._field, self) or self.isAncestorOf(watched)
             if not own:
