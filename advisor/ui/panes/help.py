@@ -63,8 +63,8 @@ while solvent is wet.</p>
 <h2>Readings</h2>
 <p>Everything ever read. <b>Set up a sensor</b> follows a log file or a folder of logs, or takes
 values sent over MQTT: say where it hangs and how often it reads. <b>Live</b>, <b>stale</b> and
-<b>lost</b> tell its age. <b>In doubt</b> means that it stands still, jumped, or sends °F for °C:
-such a value is kept, and never makes a go.</p>
+<b>lost</b> tell its age. <b>In doubt</b> means that it stands still, jumped, sends °F for °C,
+or does not agree with another sensor of its zone: such a value is kept, and never makes a go.</p>
 <h2>Record</h2>
 <p>It is written as you work. <b>Add to the record</b> is for what happened away from the window.
 Nothing is rubbed out: <b>Correct this entry</b> leaves the old value struck through, with your
