@@ -236,6 +236,56 @@ def test_tins_nobody_measured_are_not_known(bench: Workbench, tmp_path: Path) ->
     assert "tins above dew point" in review.summary
 
 
+def test_tins_of_one_batch_do_not_speak_for_the_other(bench: Workbench, tmp_path: Path) -> None:
+    keep(bench, tmp_path, prepare="tins_above_dew_point_k = 3")
+    whole_coat(bench)
+    bench.record.add("batch", {"product": "own gloss"}, at_s=at(9.5), now_s=at(9.5), coat_id="one")
+    found = asked(bench.reviews.coat("one", at(30)), "Tins above dew point")
+    assert found is not None
+    assert found.standing == "not known"
+
+
+def test_sanding_struck_out_counts_for_nothing(bench: Workbench, tmp_path: Path) -> None:
+    keep(bench, tmp_path, prepare="sanded_within_h = 24")
+    done = bench.log_sanded(at(7), "side", at(7))
+    whole_coat(bench)
+    found = asked(bench.reviews.coat("one", at(30)), "Time since sanding")
+    assert found is not None
+    assert (found.worst, found.standing) == (2.0, "inside")
+    bench.record.strike_out(done.number, "it was the deck", at(31))
+    found = asked(bench.reviews.coat("one", at(32)), "Time since sanding")
+    assert found is not None
+    assert (found.worst, found.standing) == (None, "not known")
+
+
+def test_a_trend_is_not_drawn_over_a_hole(bench: Workbench, tmp_path: Path) -> None:
+    """Read to 10:00 and again from 14:00: of the hour between, and the hour after, nothing."""
+    keep(bench, tmp_path, limits='surface_trend = "rising"')
+    mix(bench, 9)
+    steady(bench, 7, 10, 0.5)
+    steady(bench, 14, 30, 0.5)
+    bench.lay_coat("one", at(9), at(15.5))
+    found = asked(bench.reviews.coat("one", at(40)), "Surface change in an hour")
+    assert found is not None
+    assert found.standing == "not known"
+    assert found.hours_known == pytest.approx(1.5)
+
+
+def test_what_is_typical_of_a_class_may_go_unread(bench: Workbench, tmp_path: Path) -> None:
+    """A template asks for nothing: nobody's data sheet says so."""
+    keep(bench, tmp_path, 'surface_trend = "rising"', "timber_moisture_max_pct = 15")
+    path = tmp_path / "own-gloss.toml"
+    text = path.read_text("utf-8").replace('"from data sheet"', '"template"')
+    path.write_text(text, encoding="utf-8")
+    bench.add_product_file(path)
+    mix(bench, 9)
+    steady(bench, 9, 20)
+    bench.lay_coat("one", at(9), at(9.5))
+    review = bench.reviews.coat("one", at(30))
+    assert review.standing == "inside"
+    assert any(n.startswith("Timber moisture was not read") for n in review.notes)
+
+
 # --- the date on the tin -----------------------------------------------------------------------
 
 

@@ -199,6 +199,8 @@ def test_a_batch_older_than_a_day_that_was_used_is_judged(bench: Workbench) -> N
     event(bench, "finish", 36, batch=str(old.number))
     (found,) = bench.reviews.coat("one", at(60)).batches
     assert found.standing == "outside"
+    # The night it stood in the tin is not held against the film.
+    assert limit(bench.reviews.coat("one", at(60)), "air_temp").hours_asked == pytest.approx(1.0)
 
 
 def test_paint_from_a_batch_mixed_for_another_coat_is_judged(bench: Workbench) -> None:
@@ -211,6 +213,9 @@ def test_paint_from_a_batch_mixed_for_another_coat_is_judged(bench: Workbench) -
     assert found.standing == "outside"
     (own,) = bench.reviews.coat("one", at(60)).batches
     assert own.last_used_s == at(10)
+    # What was known when it was mixed was known of the other coat.
+    assert bench.reviews.coat("deck", at(60)).decision is None
+    assert bench.reviews.coat("one", at(60)).decision is not None
 
 
 def test_one_part_paint_with_its_tin_in_the_record_can_be_inside(

@@ -82,7 +82,7 @@ def parts_of(look: Look) -> Parts:
     below_s = None if under is None else under.ended_s
     found = [reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)]
     found += prepared(limits, tale, look, below_s)
-    unread = [one for one in found if one.review.worst is None and _may_go_unread(one)]
+    unread = [one for one in found if _may_go_unread(one)]
     return Parts(
         tale=tale,
         laid=laid,
@@ -102,8 +102,9 @@ def _may_go_unread(found: Found) -> bool:
     """What only practice asks for makes no coat "not known": wind, rain, what is typical."""
     limit = found.review.limit
     if limit.rule in ("trend", "prepared"):
-        return limit.whose == TYPICAL
-    return limit.rule in ("wind", "rain") and limit.whose == PRACTICE
+        return limit.whose == TYPICAL and found.review.standing == "not known"
+    unread = found.review.worst is None
+    return unread and limit.rule in ("wind", "rain") and limit.whose == PRACTICE
 
 
 def review_coat(look: Look) -> CoatReview:
