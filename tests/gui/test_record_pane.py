@@ -406,6 +406,19 @@ def correction_of(pane: RecordPane, wait: Wait, kind: str) -> CorrectDialog:
     return dialog
 
 
+def test_a_correction_that_cannot_be_read_can_be_left(pane: RecordPane, wait: Wait) -> None:
+    dialog = correction_of(pane, wait, "reading")
+    assert dialog.form is not None
+    rh = dialog.form.editors["rh"]
+    assert isinstance(rh, QuantityEditor)
+    write(rh.line, "eighty")
+    dialog.reject()
+    assert dialog.isVisible()
+    assert "again to throw it away" in dialog.said.text()
+    dialog.reject()
+    assert pane.dialog is None
+
+
 def shown_in(dialog: CorrectDialog) -> list[tuple[str, bool]]:
     """Words of the preview, and whether a line goes through them."""
     items = [dialog.preview.itemAt(k) for k in range(dialog.preview.count())]
