@@ -35,12 +35,15 @@ class Attachments:
         return self.path(sha256).is_file()
 
     def intact(self, sha256: str) -> bool:
-        """Whether the file is there with the bytes its name says."""
+        """Whether the file is there and reads as the bytes its name says."""
         path = self.path(sha256)
         if not path.is_file():
             return False
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+        try:
+            with path.open("rb") as file:
+                return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+        except OSError:
+            return False
 
     def keep(self, source: Path) -> str:
         """Copy a file in and return its SHA-256; InputError, StoreError in one line."""

@@ -18,7 +18,7 @@ from pathlib import Path
 from advisor.base.attachments import Attachments
 from advisor.base.counting import counted
 from advisor.base.errors import InputError, StoreError
-from advisor.base.files import part_of, synced, take_left_parts, whole
+from advisor.base.files import made_folder, part_of, synced, take_left_parts, whole
 from advisor.base.migrations import APPLICATION_ID, MIGRATIONS
 from advisor.base.store import BUSY_MS, Store, plain_errors
 from advisor.base.swap import SIDE_FILES, cut_off, finished, swap
@@ -33,6 +33,7 @@ _SHUT = frozenset(
     {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM,
      sqlite3.SQLITE_READONLY, sqlite3.SQLITE_NOMEM}
 )  # fmt: skip
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 _STAMP = "%Y%m%dT%H%M%SZ"
 _NAME = re.compile(r"(?P<stem>.+)-(?P<stamp>\d{8}T\d{6}Z)(?P<broken>-broken)?\.sqlite3")
 
@@ -90,8 +91,9 @@ def backups(database: Path, folder: Path) -> tuple[Backup, ...]:
     for path in folder.glob(f"{_escaped(database.stem)}-*.sqlite3"):
         match = _NAME.fullmatch(path.name)
         if match and match["stem"] == database.stem:
-            made = datetime.strptime(match["stamp"], _STAMP).replace(tzinfo=UTC)
-            found.append(Backup(path, int(made.timestamp()), is_broken(path)))
+            with suppress(ValueError):  # figures that are no date: named so by somebody else
+                made = datetime.strptime(match["stamp"], _STAMP).replace(tzinfo=UTC)
+                found.append(Backup(path, int(made.timestamp()), is_broken(path)))
     return tuple(sorted(found, key=lambda one: one.made_s, reverse=True))
 
 
@@ -112,21 +114,31 @@ def make_backup(store: Store, folder: Path, now_s: float, *, broken: bool = Fals
     path = folder / f"{store.path.stem}-{_stamp(now_s)}{mark}.sqlite3"
     _take_left(store.path, folder, now_s)  # first: what was left may be what fills the disk
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        made_folder(folder)
         with whole(path) as part:
             _copy_store(store, part)
             why = why_damaged(part)
             if why:
                 raise StoreError(f"{store.path}: {why}; no backup was made of it, older ones stay.")
-            # They never change: what is there by its name is not read again each day.
-            kept = Attachments(folder / store.path.name)
-            _copy_files(Attachments(store.path), kept, kept.has)
     except OSError as error:
         raise StoreError(
             f"{folder}: the backup could not be written ({error.strerror}); older ones stay."
         ) from error
     _rotate(one for one in backups(store.path, folder) if one.broken == broken)
+    _back_up_files(store.path, path)
     return Backup(path, int(now_s), broken)
+
+
+def _back_up_files(database: Path, backup: Path) -> None:
+    """Copy what the backup's folder has not yet; the backup itself stands whether or not it can."""
+    kept = Attachments(backup.parent / database.name)
+    try:
+        # They never change: what is there by its name is not read again each day.
+        _copy_files(Attachments(database), kept, kept.has)
+    except (OSError, StoreError) as error:
+        raise StoreError(
+            f"{backup} was made, but not all photos and logs could be copied beside it: {error}"
+        ) from error
 
 
 def to_read(path: Path, *, torn: bool = False) -> closing[sqlite3.Connection]:
@@ -182,18 +194,25 @@ def go_back(store: Store, backup: Path, now_s: float) -> Path:
     what they added until then is in the copy. StoreError leaves all as it was.
     """
     _refuse_unusable(backup)
-    before = _aside(store.path, now_s)
+    aside: list[Path] = []
+
+    def put_aside() -> None:
+        # Named while nobody else can write: two windows never take the same name.
+        aside.append(_aside(store.path, now_s))
+        _put_aside(store, aside[0])
+
     try:
         # Files first: more of them disturb nothing, an entry without its file does.
         heal_files(Attachments(backup.parent / store.path.name), Attachments(store.path))
-        store.replace_content(backup, lambda: _put_aside(store, before))
+        store.replace_content(backup, put_aside)
     except (OSError, StoreError) as error:
-        with suppress(OSError):
-            before.unlink(missing_ok=True)
+        for before in aside:
+            with suppress(OSError):
+                before.unlink(missing_ok=True)
         if isinstance(error, StoreError):
             raise
         raise _not_gone_back(store.path, error) from error
-    return before
+    return aside[0]
 
 
 def _put_aside(store: Store, before: Path) -> None:
@@ -266,9 +285,12 @@ def heal_files(source: Attachments, target: Attachments) -> None:
 
 
 def _copy_files(source: Attachments, target: Attachments, there: Callable[[str], bool]) -> None:
+    """Copy what is not there; one that was altered or cannot be read stops no other."""
     for path in source.folder.glob("[0-9a-f][0-9a-f]/*"):
-        if len(path.name) == 64 and not there(path.name):
-            target.keep(path)
+        name = path.name
+        if _SHA256.fullmatch(name) and not there(name) and source.intact(name):
+            with suppress(InputError):
+                target.keep(path)
 
 
 def _take_left(database: Path, folder: Path, now_s: float) -> None:

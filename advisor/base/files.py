@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import secrets
@@ -13,13 +14,16 @@ from pathlib import Path
 
 #: A part file nobody has touched for so long belongs to a copy that was killed.
 LEFT_AFTER_S = 86_400.0
+#: What a file system says that does not sync folders at all.
+_CANNOT = frozenset({errno.EINVAL, errno.ENOTSUP, errno.ENOSYS, errno.EBADF})
 _PART = re.compile(r"\.(?P<name>.+)\.(?:(?P<process>\d+)-)?[0-9a-f]{8}\.part(?:-\w+)?")
 
 
 def synced(path: Path) -> None:
     """Wait until the disk has a file or the names in a folder.
 
-    A folder cannot be opened for that on every system; there the rename itself is enough.
+    A folder cannot be opened or synced for that on every system and network; there the rename
+    itself is enough.
     """
     try:
         handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
@@ -29,6 +33,9 @@ def synced(path: Path) -> None:
         raise
     try:
         os.fsync(handle)
+    except OSError as error:
+        if not (path.is_dir() and error.errno in _CANNOT):
+            raise
     finally:
         os.close(handle)
 

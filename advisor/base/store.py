@@ -127,8 +127,8 @@ class Store:
 
         Not to be nested: the inner one would wait for the outer one for ever.
         """
-        self._refuse_replaced()
         with self._lock, plain_errors(self.path):
+            self._refuse_replaced()
             with _transaction(self._writer) as db:
                 yield db
             self.writes += 1
@@ -142,7 +142,12 @@ class Store:
 
     def replaced(self) -> bool:
         """Whether another file lies under the name now: what is written here would be lost."""
-        return bool(self._file) and _file_of(self.path) != self._file
+        if self._file is None:
+            return False
+        try:
+            return _file_of(self.path) != self._file
+        except OSError:
+            return False  # a network folder out of reach: writing to it will tell
 
     def changed_elsewhere(self) -> bool:
         """Whether anyone but this store wrote since last asked; False while it is writing."""
@@ -170,8 +175,8 @@ class Store:
                 begun = True
                 put_aside()
 
-        self._refuse_replaced()
         with self._lock, plain_errors(self.path), closing(sqlite3.connect(source)) as other:
+            self._refuse_replaced()
             # By single pages: the first takes the lock on writing, the last lets go of it.
             other.backup(self._writer, pages=1, progress=step, sleep=0)
             _prepare(self._writer, self.path, self._migrations)
@@ -273,7 +278,7 @@ def _file_of(path: Path) -> tuple[int, int] | None:
     """Return which file lies under a name; None where there is none."""
     try:
         found = path.stat()
-    except OSError:
+    except FileNotFoundError:
         return None
     return found.st_dev, found.st_ino
 

@@ -95,4 +95,4 @@ class Upkeep(QObject):
             self._desk.messages.error(f"{wrong} See Record, Report and copies, for a way out.")
 
     def _failed(self, failure: Failure) -> None:
-        self._desk.messages.error(f"No backup was made: {failure.text}")
+        self._desk.messages.error(f"The daily copy went wrong. {failure.text}")

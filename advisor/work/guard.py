@@ -77,7 +77,7 @@ class Guard:
         except StoreError as error:
             if not broken:
                 raise
-            return f"{broken} And no backup could be made: {error}"
+            return f"{broken} The daily copy went wrong too. {error}"
         return broken
 
     def _backup(self, now_s: float, broken: str) -> Path:

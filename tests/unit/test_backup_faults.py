@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, suppress
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -213,6 +214,107 @@ def test_one_that_another_program_holds_is_not_called_damaged(
         holder.execute("PRAGMA locking_mode = EXCLUSIVE")
         holder.execute("BEGIN EXCLUSIVE")
         assert why_damaged(path).startswith("it cannot be opened (database is locked)")
+
+
+def test_a_name_with_figures_that_are_no_date_stops_no_copy(store: Store) -> None:
+    folder = store.path.with_name("kept")
+    folder.mkdir()
+    odd = folder / f"{store.path.stem}-99999999T999999Z.sqlite3"
+    odd.write_bytes(b"")
+    made = make_backup(store, folder, NOW_S)
+    assert backups(store.path, folder) == (made,)
+    assert odd.exists()
+
+
+def test_one_photo_that_is_altered_or_cannot_be_read_stops_no_copy(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept, folder = Attachments(store.path), store.path.with_name("kept")
+    good, altered, bad = (kept.keep_bytes(body) for body in (b"good", b"altered", b"bad"))
+    kept.path(altered).write_bytes(b"something else")
+    real = Path.open
+
+    def opened(path: Path, *given: Any) -> Any:
+        if path == kept.path(bad):
+            raise OSError(5, "Input/output error")
+        return real(path, *given)
+
+    monkeypatch.setattr(Path, "open", opened)
+    made = make_backup(store, folder, NOW_S)
+    copied = Attachments(folder / store.path.name)
+    assert why_damaged(made.path) == ""
+    assert [p.name for p in copied.folder.rglob("*") if p.is_file()] == [good]
+    assert not kept.intact(bad)
+
+
+def test_the_database_is_copied_also_where_the_photos_no_longer_fit(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    add(store, 1)
+    Attachments(store.path).keep_bytes(b"a photo")
+
+    def full(*_: object) -> None:
+        raise FULL
+
+    monkeypatch.setattr(shutil, "copyfile", full)
+    folder = store.path.with_name("kept")
+    with pytest.raises(StoreError, match="was made, but not all photos and logs could be copied"):
+        make_backup(store, folder, NOW_S)
+    (made,) = backups(store.path, folder)
+    assert why_damaged(made.path) == ""
+
+
+def test_what_is_put_aside_never_takes_the_place_of_what_another_window_put_aside(
+    store: Store, made: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, theirs = copies.heal_files, copies._aside(store.path, NOW_S)
+
+    def meanwhile(source: Attachments, target: Attachments) -> None:
+        theirs.write_bytes(b"of another window, in the same second")
+        real(source, target)
+
+    monkeypatch.setattr(copies, "heal_files", meanwhile)
+    assert go_back(store, made, NOW_S) != theirs
+    assert theirs.read_bytes().startswith(b"of another window")
+
+
+def test_a_folder_that_cannot_be_synced_is_no_fault_and_a_disk_that_fails_is(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Network folders answer EINVAL for a folder; nothing else may be passed over."""
+    real = os.fsync
+
+    def fail(code: int, folders: bool) -> None:
+        def fsync(handle: int) -> None:
+            if os.path.isdir(f"/proc/self/fd/{handle}") == folders:
+                raise OSError(code, os.strerror(code))
+            real(handle)
+
+        monkeypatch.setattr(os, "fsync", fsync)
+
+    if not Path("/proc/self/fd").is_dir():
+        pytest.skip("this system does not say what a handle is of")
+    folder = store.path.with_name("kept")
+    fail(22, folders=True)
+    assert why_damaged(make_backup(store, folder, NOW_S).path) == ""
+    for code, folders in ((5, True), (22, False), (5, False)):
+        fail(code, folders=folders)
+        with pytest.raises(StoreError, match="could not be written"):
+            make_backup(store, folder, NOW_S + 60)
+
+
+def test_a_folder_out_of_reach_for_a_moment_is_no_other_file(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unreachable(*_: object, **__: object) -> None:
+        raise OSError(107, "Transport endpoint is not connected")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "stat", unreachable)
+        assert not store.replaced()
+    add(store, 1)
+    store.path.rename(store.path.with_name("moved"))
+    assert store.replaced()
 
 
 @pytest.mark.parametrize(
