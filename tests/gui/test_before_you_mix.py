@@ -33,7 +33,7 @@ def test_times_are_told_from_the_moment_they_are_reckoned_from(
     settle(window)
     mix, words = window.before_mixing.mix, window.desk.words()
     five_past = words.moment(clock.now_s - 4 * 60)
-    assert mix.title.text() == f"If you mix now: reckoned from {five_past}"
+    assert mix.title.text() == f"If you mix now: from {five_past}"
     times = [label.text() for label in mix.ladder.findChildren(QLabel)]
     assert times[:2] == [five_past, "mix"]
     dead = next(at for at, name in zip(times, times[1:], strict=False) if name == "batch is dead")

@@ -151,6 +151,8 @@ def test_a_typed_reading_is_kept_and_closes_by_itself(desk: Desk, qtbot: QtBot) 
     qtbot.addWidget(dialog)
     dialog.open()
     qtbot.keyClicks(dialog.boxes["air_temp_c"].field, "12.50")
+    ages = [box.age.text() for box in dialog.boxes.values()]
+    assert ages == ["typed just now", *["not read yet"] * 3]
     before = record(desk)
     with qtbot.waitSignal(dialog.accepted, timeout=PATIENCE_MS), desk.bench.store.write():
         dialog.keep.click()

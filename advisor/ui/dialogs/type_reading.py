@@ -77,6 +77,8 @@ class TypeReadingDialog(KeepDialog):
     def _compare(self) -> None:
         self.say("")
         refuse_exchanged(self.boxes)
+        for box in self.boxes.values():
+            box.show_age(self._desk.now_s(), self._desk.stale_after_s)
 
     def say(self, words: str) -> None:
         """Say why it cannot be kept; the line takes no room where there is nothing to say."""

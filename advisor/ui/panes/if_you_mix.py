@@ -121,7 +121,7 @@ class IfYouMix(QFrame):
         """Show batch and milestones of the answer."""
         fade((self.batch, self.lines, self.ladder), False)
         words = self._desk.words()
-        self.title.setText(f"If you mix now: reckoned from {words.moment(answer.at_s)}")
+        self.title.setText(f"If you mix now: from {words.moment(answer.at_s)}")
         plan = answer.batch
         self.batch.setText(batch_title(plan, words.units) if plan else "Batch: can't tell")
         self.lines.setText("\n".join(batch_lines(plan, answer.at_s, words)) if plan else "")
