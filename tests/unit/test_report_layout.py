@@ -24,7 +24,7 @@ from advisor.record.report.blocks import (
     cell,
 )
 from advisor.record.report.cards import cards
-from advisor.record.report.coat import coat_page
+from advisor.record.report.coat import coat_page, limits_table
 from advisor.record.report.paper_table import _fitting
 from advisor.record.report.pdf import pdf_bytes
 from advisor.record.report.say import Say
@@ -217,3 +217,12 @@ def test_an_earlier_header_of_the_job_does_not_repeat_the_tables_of_the_first_pa
     assert "Owner: one" in text
     assert "The same as on the first pages: areas." in text
     assert "fore deck" not in text
+
+
+def test_a_limit_held_at_one_moment_is_not_said_to_be_not_kept() -> None:
+    review = job_review()
+    coat = review.coats[0]
+    at_once = replace(coat.limits[0], hours_known=0.0, hours_asked=0.0, outside=())
+    table = limits_table(job_told(), replace(coat, limits=(at_once,)))
+    outside, known = ("".join(run.text for run in c) for c in table.rows[0][4:6])
+    assert (outside, known) == ("no time", "that moment")

@@ -190,7 +190,8 @@ def _limit_row(told: Told, of: LimitReview) -> Row:
     part = duration(of.hours_known) if gap else "all"
     known = f"{part} of {duration(of.hours_asked)}"
     if of.hours_asked == 0:  # held against one value, not over a time
-        outside, known = "at the start" if of.outside else "", "" if worst else "not known"
+        outside = "at that moment" if of.outside else "no time"
+        known = "that moment" if worst else "not known"
     return (
         (Run(limit.label, bold=True), Run(f", {limit.whose or 'whose: not kept'}", "quiet")),
         cell(PHASES.get(of.phase, of.phase)),

@@ -88,7 +88,7 @@ def batch_table(told: Told, coat: CoatReview, entries: Sequence[Entry]) -> Table
         ))  # fmt: skip
     heads = ("No", "Mixed, product", "Components: lot, expiry, amount", "Ratio, mix",
              "Induction, pot life", "End")  # fmt: skip
-    return Table(heads, (4, 17, 27, 18, 25, 14), tuple(rows))
+    return Table(heads, (4, 16, 25, 21, 25, 14), tuple(rows))
 
 
 def _product(told: Told, entry: Entry, among: Sequence[Entry]) -> Cell:

@@ -56,7 +56,7 @@ def under_readings(told: Told, entries: Sequence[Entry]) -> tuple[Prose, ...]:
     for runs, numbers in groups.items():
         flat = tuple(Run(r.text.replace("\n", "; "), r.tone, r.bold, r.struck) for r in runs)
         which = "" if len(groups) == 1 else f" (entries {', '.join(map(str, numbers))})"
-        found.append(Prose((*flat, Run(f"{which}."))))
+        found.append(Prose((*flat, Run(f"{which}.")), small=True))
     return tuple(found)
 
 
