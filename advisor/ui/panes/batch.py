@@ -35,7 +35,7 @@ BOUNCE_S, ASKED_S = 1.0, 120.0
 OF_WORK = frozenset({"patch", "stop", "carry on", "finish"})
 MIN_S = 60.0
 #: Height under which the big button is less tall, px at 100 %.
-SHORT = 400
+SHORT = 460
 
 
 class BatchPane(QWidget):
@@ -101,6 +101,7 @@ class BatchPane(QWidget):
         short = self.height() * 100 / self._desk.look.scale_pct < SHORT
         self.taps.set_short(short)
         self.foot.set_short(short)
+        self.form.set_short(short)
 
     # --- what is shown -------------------------------------------------------------------
 

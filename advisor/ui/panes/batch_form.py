@@ -31,7 +31,7 @@ from advisor.ui.panes.batch_fields import (
 from advisor.ui.widgets.cautions_and_who import CautionsAndWho
 from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.pad_opener import PadOpener
-from advisor.ui.widgets.parts import BigButton, Tall, capital, clear, text
+from advisor.ui.widgets.parts import BigButton, Tall, capital, clear, restyle, text
 from advisor.ui.widgets.taps import WhenStepper
 from advisor.ui.widgets.tins_box import KIND as TINS_KIND
 from advisor.work.batch_form import THINNER
@@ -130,6 +130,11 @@ class BatchFormPage(QWidget):
         column.addLayout(buttons)
 
     # --- what is shown -------------------------------------------------------------------
+
+    def set_short(self, short: bool) -> None:
+        """Leave more of a low page to the fields."""
+        restyle(self.mix, "huge", not short)
+        self.foot.set_short(short)
 
     def show_job(self, job: Job, coat_id: str) -> None:
         """List the coats a batch can be mixed for."""
