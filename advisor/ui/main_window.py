@@ -28,6 +28,7 @@ from advisor.ui.panes.help import HelpPane
 from advisor.ui.panes.shop import ShopPane
 from advisor.ui.panes.tonight import TonightPane
 from advisor.ui.phone_page import PhonePage
+from advisor.ui.reading_order import ReadingOrder
 from advisor.ui.theme import BENCH_PCT
 from advisor.ui.upkeep import Upkeep
 
@@ -60,7 +61,7 @@ class MainWindow(QMainWindow):
         self.late = LatePanes(self.desk, self.stack)
         for pane in (*self._panes().values(), self.first_run):
             self.stack.addWidget(pane)
-        page = QWidget()
+        page = ReadingOrder()
         page.setObjectName("page")
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 0, 0, 0)
