@@ -157,6 +157,7 @@ def drain(window: QWidget) -> None:
         widget.installEventFilter(seen)
     for _ in range(100):
         seen.times = 0
+        QApplication.sendPostedEvents()  # all of them; one turn of the loop may leave some lying
         QApplication.processEvents()
         if seen.times == 0:
             seen.deleteLater()
