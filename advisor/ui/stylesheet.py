@@ -125,7 +125,8 @@ QTableView#paged::item { padding: 0 ${p8}px; border: none; }
 QHeaderView { background: $card; }
 QHeaderView::section { background: $card; color: $grey; border: none; font-weight: bold;
   border-bottom: 2px solid $line; padding: 0 ${p8}px; min-height: ${p44}px; }
-QTextBrowser { background: $card; color: $ink; border: none; }
+QTextBrowser { background: $card; color: $ink; border: 2px solid $card; }
+QTextBrowser:focus { border: 2px solid $dew; }
 """)
 
 _FONTS = (12, 13, 15, 17, 20, 24, 32, 36, 40, 56)
