@@ -76,8 +76,8 @@ QPushButton[big="true"] { min-height: ${p56}px; font-size: ${f17}px; padding: 0 
 QPushButton[main="true"] { background: $go; color: $on_go; font-weight: bold; }
 QPushButton[main="true"]:focus { border: 3px solid $ink; }
 QPushButton[huge="true"] { min-height: ${p88}px; font-size: ${f32}px; padding: 0 ${p28}px; }
-QPushButton[huge="true"][halt="true"] { background: $wait; color: $card; }
-QPushButton[huge="true"]:disabled { background: $button; color: $grey; }
+QPushButton[main="true"][halt="true"] { background: $wait; color: $card; }
+QPushButton[main="true"]:disabled { background: $button; color: $grey; }
 QPushButton[alarm="true"] { background: $card; color: $ink; font-size: ${alarm_key}px;
   font-weight: bold; min-height: 88px; border: 3px solid $card; }
 QPushButton[alarm="true"]:focus { border: 3px solid $ink; }
@@ -126,7 +126,7 @@ QHeaderView { background: $card; }
 QHeaderView::section { background: $card; color: $grey; border: none; font-weight: bold;
   border-bottom: 2px solid $line; padding: 0 ${p8}px; min-height: ${p44}px; }
 QTextBrowser { background: $card; color: $ink; border: 2px solid $card; }
-QTextBrowser:focus { border: 2px solid $dew; }
+QTextBrowser:focus, QFrame#box:focus { border: 2px solid $dew; }
 """)
 
 _FONTS = (12, 13, 15, 17, 20, 24, 32, 36, 40, 56)

@@ -331,6 +331,9 @@ def test_what_stops_is_not_in_the_colour_of_permission(at_bench: Shown) -> None:
     main, palette = at_bench.pane.taps.main, at_bench.window.desk.look.palette
     corner = QPoint(main.width() // 2, 12)
     assert main.grab().toImage().pixelColor(corner).name() == palette.wait
+    at_bench.pane.taps.set_short(True)  # nor where the button is less tall
+    assert main.grab().toImage().pixelColor(QPoint(main.width() // 2, 6)).name() == palette.wait
+    at_bench.pane.taps.set_short(False)
     at_bench.see(replace(lb.GOING, taps=("carry on", "stop")))
     assert main.grab().toImage().pixelColor(corner).name() == palette.go
 
