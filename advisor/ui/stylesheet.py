@@ -126,7 +126,8 @@ QHeaderView { background: $card; }
 QHeaderView::section { background: $card; color: $grey; border: none; font-weight: bold;
   border-bottom: 2px solid $line; padding: 0 ${p8}px; min-height: ${p44}px; }
 QTextBrowser { background: $card; color: $ink; border: 2px solid $card; }
-QTextBrowser:focus, QFrame#box:focus { border: 2px solid $dew; }
+QTextBrowser:focus { border: 2px solid $dew; }
+QFrame#box:focus { border: 3px solid $ink; }
 """)
 
 _FONTS = (12, 13, 15, 17, 20, 24, 32, 36, 40, 56)
