@@ -49,3 +49,11 @@ def test_back_at_plain_scale_names_stand_above_the_numbers(
     assert not name_above()
     window.desk.look.set_scale(100)
     assert name_above()
+
+
+def test_the_hints_of_the_tins_are_in_the_readers_unit(window: MainWindow) -> None:
+    tins = window.before_mixing.work.tins
+    for units, told in (("us", "68.0 °F"), ("metric", "20.0 °C")):
+        window.desk.set_units("us" if units == "us" else "metric")
+        assert told in tins.field.toolTip()
+        assert told in tins.empty.toolTip()

@@ -14,7 +14,7 @@ from advisor.ui.widgets.reading_box import BoxKind, parse_reading, told_beside
 
 KIND = BoxKind(
     "Tins", u.TEMPERATURE, -40.0, 60.0, 0.1,
-    "Temperature of base and hardener. Empty: the warmer of shop air and 20 °C.",
+    "Temperature of base and hardener. Empty: the warmer of shop air and {0}.",
 )  # fmt: skip
 
 
@@ -35,7 +35,6 @@ class TinsBox(QFrame):
         self.field = QLineEdit()
         self.field.setObjectName("tins")
         self.field.setAccessibleName("Temperature of the tins")
-        self.field.setToolTip(KIND.hint)
         self.field.setMinimumWidth(60)
         self.field.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.field.textChanged.connect(self._typed)
@@ -45,7 +44,6 @@ class TinsBox(QFrame):
         self.empty = QPushButton("×")
         self.empty.setProperty("step", True)
         self.empty.setAccessibleName("Clear the temperature of the tins")
-        self.empty.setToolTip("Clear: reckon with the warmer of shop air and 20 °C")
         self.empty.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.empty.clicked.connect(self.field.clear)
         self.problem = text("", "bad", wrap=True)
@@ -75,6 +73,9 @@ class TinsBox(QFrame):
 
     def set_units(self, units: u.Units) -> None:
         """Show the same temperature in other units."""
+        warm = u.format_temperature(20.0, units)
+        self.field.setToolTip(KIND.hint.format(warm))
+        self.empty.setToolTip(f"Clear: reckon with the warmer of shop air and {warm}")
         self._units = units
         self._unit.setText(u.label(u.TEMPERATURE, units))
         plain = round(u.to_display(20.0, u.TEMPERATURE, units))
