@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -23,6 +24,9 @@ from advisor.base.swap import finished
 
 #: How long to wait for another window's write before saying so.
 BUSY_MS = 5000
+
+#: How soon to ask again where SQLite does not wait by itself.
+TRY_AGAIN_S = 0.01
 
 #: Reading connections kept open for the next one that asks.
 IDLE_READERS = 4
@@ -77,7 +81,7 @@ class Store:
         with plain_errors(self.path):
             self._writer = self._connect()
             try:
-                _prepare(self._writer, self.path, migrations)
+                _prepare(self._writer, self.path, migrations, busy_ms)
             except BaseException:
                 self._writer.close()
                 raise
@@ -179,7 +183,7 @@ class Store:
             self._refuse_replaced()
             # By single pages: the first takes the lock on writing, the last lets go of it.
             other.backup(self._writer, pages=1, progress=step, sleep=0)
-            _prepare(self._writer, self.path, self._migrations)
+            _prepare(self._writer, self.path, self._migrations, self._busy_ms)
             self.writes += 1
 
     def version(self) -> int:
@@ -231,11 +235,31 @@ def _make_folder(path: Path) -> None:
         ) from error
 
 
-def _prepare(db: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...]) -> None:
+def _prepare(
+    db: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...], busy_ms: int
+) -> None:
     _refuse_foreign(db, path, len(migrations))
-    db.execute("PRAGMA journal_mode = WAL")
+    _write_ahead(db, busy_ms)
     while _user_version(db) < len(migrations):
         _apply_next(db, migrations)
+
+
+def _write_ahead(db: sqlite3.Connection, busy_ms: int) -> None:
+    """Turn the log on; two windows opened at once on a new file are in each other's way here.
+
+    For this one step SQLite itself does not wait.
+    """
+    until_s = time.monotonic() + busy_ms / 1000
+    while True:
+        try:
+            db.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() >= until_s:
+                raise
+            time.sleep(TRY_AGAIN_S)
+        else:
+            return
 
 
 def _refuse_foreign(db: sqlite3.Connection, path: Path, newest: int) -> None:

@@ -8,6 +8,7 @@ import sys
 import threading
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -219,3 +220,28 @@ def test_two_windows_migrate_once(path: Path) -> None:
     with Store(path) as store, store.read() as db:
         count = db.execute("SELECT count(*) FROM migration").fetchone()[0]
     assert count == len(MIGRATIONS)
+
+
+class AtOnce(sqlite3.Connection):
+    """Says busy at once as the log is turned on, as SQLite does to one of two at the same time."""
+
+    refusals = 1
+
+    def execute(self, statement: str, *given: Any) -> sqlite3.Cursor:
+        if "journal_mode" in statement and self.refusals:
+            self.refusals -= 1
+            error = sqlite3.OperationalError("database is locked")
+            error.sqlite_errorcode = sqlite3.SQLITE_BUSY
+            raise error
+        return super().execute(statement, *given)
+
+
+def test_two_windows_opened_at_once_on_a_new_file_wait_for_each_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = sqlite3.connect
+    monkeypatch.setattr(sqlite3, "connect", lambda *g, **k: real(*g, **k, factory=AtOnce))
+    with Store(tmp_path / "new.sqlite3") as store:
+        assert store.version() == len(MIGRATIONS)
+    with pytest.raises(StoreError, match="another window"):
+        Store(tmp_path / "other.sqlite3", busy_ms=0)
