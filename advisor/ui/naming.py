@@ -19,7 +19,7 @@ class Naming(QObject):
     def __init__(self, desk: Desk, places: Sequence[Who]) -> None:
         super().__init__()
         self._desk, self._places = desk, places
-        self._then: Callable[[], None] | None = None
+        self._waiting: dict[str, Callable[[], None]] = {}
         for place in places:
             place.given.connect(self._keep)
 
@@ -37,24 +37,37 @@ class Naming(QObject):
         if name:
             self._go_on()
 
-    def first(self, then: Callable[[], None]) -> None:
-        """Do it once it is known who is writing; at once from the second time on."""
+    def waits(self, what: str) -> bool:
+        """Whether something of this name waits until it is known who is writing."""
+        return what in self._waiting
+
+    def first(self, then: Callable[[], None], what: str = "") -> None:
+        """Do it once it is known who is writing; at once from the second time on.
+
+        Until then one of each `what` waits, the newest; they are done in order.
+        """
         if self.known:
             then()
             return
-        self._then = then
+        self._waiting.pop(what, None)
+        self._waiting[what] = then
         for place in self._places:
             page = place.parentWidget()  # the place itself may be left out for want of height
             if page is not None and page.isVisible():
                 place.ask()
 
     def _keep(self, name: str) -> None:
-        self._desk.bench.settings.set("person", name)
+        settings = self._desk.bench.settings
+        self._desk.operations.write(
+            lambda: settings.set("person", name), lambda _: self._kept(name)
+        )
+
+    def _kept(self, name: str) -> None:
         for place in self._places:
             place.show_name(name)
         self._go_on()
 
     def _go_on(self) -> None:
-        then, self._then = self._then, None
-        if then is not None:
+        waiting, self._waiting = self._waiting, {}
+        for then in waiting.values():
             then()

@@ -129,8 +129,15 @@ class Live:
         """Return what `observe` may be told by one tap of a film that dries, such as "tape-dry"."""
         return taps_offered(self._bench, coat_id)
 
-    def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> Entry:
-        """Keep film readings in µm as typed; InputError for one that is no number."""
+    def film(
+        self,
+        coat_id: str,
+        values: tuple[str, ...],
+        now_s: float,
+        film: str = "wet",
+        at_s: float | None = None,
+    ) -> Entry:
+        """Keep film readings in µm as typed, now or earlier; InputError where one is no number."""
         at = self._state.now()
         coat = self._coat(coat_id)
         batch = live_taps.batch_of(at, coat_id)
@@ -145,7 +152,7 @@ class Live:
         if batch is not None:
             data["batch"] = str(batch.number)
         known = known_of_coat(self._bench, coat_id, now_s)
-        return self._add("film", data, coat_id, now_s, now_s, known)
+        return self._add("film", data, coat_id, live_taps.moment(at_s, now_s), now_s, known)
 
     def heard(self, key: str, now_s: float) -> None:
         """Note that an alarm was heard: it does not come again, over restarts too.

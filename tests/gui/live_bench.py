@@ -93,8 +93,9 @@ class InventedLive:
             why: str = "", coat_id: str = "", batch: int = 0) -> None:  # fmt: skip
         self._keep(event, at_s, patch, coat_id, batch)
 
-    def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet") -> None:
-        self._keep("film", coat_id, values)
+    def film(self, coat_id: str, values: tuple[str, ...], now_s: float, film: str = "wet",
+             at_s: float | None = None) -> None:  # fmt: skip
+        self._keep("film", coat_id, values, *(() if at_s is None else (at_s,)))
 
     def heard(self, key: str, now_s: float) -> None:
         self._keep("heard", key)

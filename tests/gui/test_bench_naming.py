@@ -107,7 +107,7 @@ def test_film_and_readings_ask_too(
     pane.beside.film.keep()
     assert nameless.live.asked == []
     say(nameless, qtbot, "B. Hand")
-    assert nameless.live.asked == [("film", lb.COAT, ("110",))]
+    assert nameless.live.asked == [("film", lb.COAT, ("110",), NOW_S)]
 
 
 def test_a_name_given_elsewhere_lets_what_waited_go_on(nameless: Shown) -> None:

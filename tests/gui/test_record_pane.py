@@ -225,7 +225,9 @@ def test_nothing_moves_under_the_readers_eyes(window: Shown, pane: RecordPane, w
 # --- who is writing -----------------------------------------------------------------------
 
 
-def test_the_name_is_asked_once_and_then_the_form_opens(window: Shown, pane: RecordPane) -> None:
+def test_the_name_is_asked_once_and_then_the_form_opens(
+    window: Shown, pane: RecordPane, wait: Wait
+) -> None:
     window.desk.bench.settings.set("person", "")
     pane.refresh()
     assert pane.who.asking
@@ -233,6 +235,7 @@ def test_the_name_is_asked_once_and_then_the_form_opens(window: Shown, pane: Rec
     assert pane.dialog is None
     write(pane.who.line, "  B.  Other ")
     pane.who.keep.click()
+    wait()
     assert window.desk.bench.settings.text("person") == "B. Other"
     assert not pane.who.asking
     assert pane.who.shown.text() == "Writing: B. Other"
@@ -241,10 +244,11 @@ def test_the_name_is_asked_once_and_then_the_form_opens(window: Shown, pane: Rec
     opened(pane, EntryDialog).reject()
 
 
-def test_no_name_is_no_name(window: Shown, pane: RecordPane) -> None:
+def test_no_name_is_no_name(window: Shown, pane: RecordPane, wait: Wait) -> None:
     pane.who.change.click()
     write(pane.who.line, "   ")
     pane.who.keep.click()
+    wait()
     assert window.desk.bench.settings.text("person") == "A. Hand"
 
 

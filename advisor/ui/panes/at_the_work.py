@@ -161,10 +161,18 @@ class AtTheWork(QFrame):
         taken = [box.taken_s for box in full.values() if box.taken_s is not None]
         return reading_in(full, min(taken, default=self._desk.now_s()))
 
-    def stored(self) -> None:
-        """Note that the boxes' readings have been kept."""
+    def forget(self) -> None:
+        """Go by what is kept again, whatever is in the boxes."""
         for box in self.boxes.values():
             box.stored()
+
+    def stored(self, readings: tuple[Reading, ...]) -> None:
+        """Note that these have been kept; what was typed since has not."""
+        kept = [(name, was) for one in readings for name, was in one.entered.items()]
+        for name, box in self.boxes.items():
+            same = any(name == one and box.entered is was for one, was in kept)
+            if same or not box.field.text().strip():
+                box.stored()
 
     def show_working(self) -> None:
         """Fade the dew point of before the change."""

@@ -181,8 +181,11 @@ class BatchPane(QWidget):
         self.cautions.show_cautions(cautions, sources)
 
     def _typed(self) -> None:
-        self.taps.rename("reading", "Record these readings" if self.work.typed() else "")
+        self._name_reading()
         self._ask_air()
+
+    def _name_reading(self) -> None:
+        self.taps.rename("reading", "Record these readings" if self.work.typed() else "")
 
     # --- taps ----------------------------------------------------------------------------
 
@@ -200,20 +203,26 @@ class BatchPane(QWidget):
     def _tap(self, event: str, minutes: int) -> None:
         now_s = self._desk.now_s()
         at_s = now_s - minutes * MIN_S if minutes else None
-        if not self._asks(event, at_s or now_s, minutes):
-            self._named(WORDS[event], at_s, lambda moment: self._note(event, moment))
+        if self._asks(event, at_s or now_s, minutes):
+            return
+        if not minutes and self._naming.waits(WORDS[event]):
+            self._desk.messages.note(f"{WORDS[event]}: waits already. Say who is writing.")
+            return
+        patch = self.beside.patch.text().strip() if event in PATCHED else ""
+        about = (*self._meant(event), patch)
+        self._named(WORDS[event], at_s, lambda moment: self._note(event, moment, about))
 
     def _named(self, what: str, at_s: float | None, keep: Callable[[float | None], None]) -> None:
         """Keep it under somebody's name; asked for the name, it keeps the moment it was pressed."""
         if not self._naming.known:
             at_s = at_s or self._desk.now_s()
             self._desk.messages.note(f"{what}: kept once you say who is writing.")
-        self._naming.first(lambda: keep(at_s))
+        self._naming.first(lambda: keep(at_s), what)
 
-    def _note(self, event: str, at_s: float | None) -> None:
+    def _note(self, event: str, at_s: float | None, about: tuple[str, int, str]) -> None:
+        """Keep an event; `about` is the coat, the batch and the patch it was pressed for."""
         bench, now_s = self._desk.bench, self._desk.now_s()
-        patch = self.beside.patch.text().strip() if event in PATCHED else ""
-        coat_id, number = self._meant(event)
+        coat_id, number, patch = about
         told = f"{WORDS[event]}: noted for {self._desk.words().moment(at_s or now_s)}."
         self._wait(True)
         self._watch.operations.write(
@@ -274,20 +283,22 @@ class BatchPane(QWidget):
             self.work.boxes["air_temp_c"].field.setFocus()
             self._desk.messages.note("Read each value, confirm it with Enter, then record them.")
         elif not self._keeping:
-            self._named("Readings", readings[0].taken_s, lambda _: self._keep_readings(readings))
+            area_id = self._area_id()
+            self._named("Readings", None, lambda _: self._keep_readings(area_id))
 
-    def _keep_readings(self, readings: tuple[Reading, ...]) -> None:
-        bench, now_s, area_id = self._desk.bench, self._desk.now_s(), self._area_id()
+    def _keep_readings(self, area_id: str) -> None:
+        bench, now_s = self._desk.bench, self._desk.now_s()
+        readings = self.work.typed()  # more may have been typed while the name was asked for
         self._wait(True)
         self._watch.operations.write(
             lambda: [bench.type_reading(reading, now_s, area_id) for reading in readings],
-            lambda _: self._recorded(),
+            lambda _: self._recorded(readings),
             self._not_kept,
         )
 
-    def _recorded(self) -> None:
-        self.work.stored()
-        self.taps.rename("reading", "")
+    def _recorded(self, readings: tuple[Reading, ...]) -> None:
+        self.work.stored(readings)
+        self._name_reading()
         self._kept("Readings kept.")
 
     @Slot(tuple)
@@ -297,13 +308,13 @@ class BatchPane(QWidget):
             return
         coat_id = view.work.coat_id
         self.pad.put_away()
-        self._named("Wet film", None, lambda _: self._keep_film(coat_id, values))
+        self._named("Wet film", None, lambda at_s: self._keep_film(coat_id, values, at_s))
 
-    def _keep_film(self, coat_id: str, values: tuple[str, ...]) -> None:
+    def _keep_film(self, coat_id: str, values: tuple[str, ...], at_s: float | None) -> None:
         bench, now_s = self._desk.bench, self._desk.now_s()
         self._wait(True)
         self._watch.operations.write(
-            lambda: bench.live.film(coat_id, values, now_s),
+            lambda: bench.live.film(coat_id, values, now_s, at_s=at_s),
             lambda _: self._film_kept(values),
             self._not_kept,
         )

@@ -22,7 +22,7 @@ from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton
 from advisor.ui.widgets.reading_box import ReadingBox
 from advisor.ui.widgets.tins_box import TinsBox
-from advisor.work.views import BeforeMixing
+from advisor.work.views import BeforeMixing, Reading
 
 #: Pause after the last change before the verdict is worked out again, ms.
 PAUSE_MS = 150
@@ -94,7 +94,7 @@ class BeforeMixingPane(QWidget):
         """Show a job and the latest reading, and work the verdict out."""
         if self._job is not None and self._job.id != job.id:
             self._coat_id = ""
-            self.work.stored()
+            self.work.forget()
         self._desk.in_hand = None
         self._job = job
         left = job.next_coats()
@@ -197,10 +197,10 @@ class BeforeMixingPane(QWidget):
             for reading in readings:
                 bench.type_reading(reading, now_s, area_id)
 
-        self._desk.operations.write(keep, self._recorded)
+        self._desk.operations.write(keep, lambda _: self._recorded(readings))
 
-    def _recorded(self, _: object) -> None:
-        self.work.stored()
+    def _recorded(self, readings: tuple[Reading, ...]) -> None:
+        self.work.stored(readings)
         named = self._desk.bench.settings.text("person")
         self._desk.messages.note("Readings kept." if named else NOBODY)
         self._desk.changed.emit()
