@@ -207,7 +207,10 @@ def test_typed_again_the_new_value_counts_and_others_stay(store: Store) -> None:
         ({"air_temp_c": 65.0}, "air: found 65; accepted: -40 to 60 °C"),
         ({"air_temp_c": NAN}, "air: found nan; accepted: -40 to 60 °C"),
         ({"surface_hot_c": 81.0}, "hottest spot: found 81; accepted: -40 to 80 °C"),
-        ({"air_temp_c": 10.0, "dew_point_c": 11.0}, "dew point: found 11; accepted: not above the air, 10 °C"),
+        (
+            {"air_temp_c": 10.0, "dew_point_c": 11.0},
+            "dew point: found 11; accepted: not above the air, 10 °C",
+        ),
     ],
 )
 def test_typed_values_that_cannot_be_true(
