@@ -20,7 +20,7 @@ LABELS = MappingProxyType(
         "mix": "mix",
         "first_patch": "first patch",
         "last_patch": "last patch",
-        "batch_dead": "batch is dead",
+        "batch_dead": "batch past use",
         "tack_free": "tack-free",
         "sandable": "can be sanded",
         "dew_safe": "can take dew",

@@ -38,7 +38,7 @@ def test_times_are_told_from_the_moment_they_are_reckoned_from(
     assert mix.title.text() == f"If you mix now: from {five_past}"
     times = [label.text() for label in mix.ladder.findChildren(QLabel)]
     assert times[:2] == [five_past, "mix"]
-    dead = next(at for at, name in pairwise(times) if name == "batch is dead")
+    dead = next(at for at, name in pairwise(times) if name == "batch past use")
     assert f"past use at {dead}" in mix.lines.text()
 
 
