@@ -195,6 +195,22 @@ def test_bare_steel_is_painted_within_its_time(
     assert "4 h" in line.under
 
 
+@pytest.mark.parametrize("rule", ["bare_steel_within_h = 4", "sanded_within_h = 4"])
+def test_blasted_before_the_coat_below_says_nothing_of_the_one_over_it(
+    bench: Workbench, tmp_path: Path, rule: str
+) -> None:
+    """Nobody tapped the last patch of the coat below, so that nobody knows when it ended."""
+    bench.save_job(on_area("steel"))
+    keep(bench, tmp_path, prepare=rule)
+    prepare(bench, "blasted", 8)
+    mix(bench, 9)
+    bench.record.add("application", {"event": "start"}, at_s=at(9), now_s=at(9), coat_id="one")
+    whole_coat(bench, "two", 33.0)
+    review = bench.reviews.coat("two", at(60))
+    assert [x.limit.label for x in review.limits if x.limit.rule == "prepared"] == []
+    assert review.standing == "not known"  # the interval is
+
+
 def test_sanded_longer_ago_than_it_keeps(bench: Workbench, tmp_path: Path) -> None:
     keep(bench, tmp_path, prepare="sanded_within_h = 24")
     prepare(bench, "sanded and wiped", 8)

@@ -66,6 +66,27 @@ def test_bare_steel_is_prepared_again(bench: Workbench, what: str, dips: int) ->
     assert len(bench.reviews.coat("one", at(30)).dips) == dips
 
 
+def test_dried_while_the_batch_stood_is_dried_before_the_coat(bench: Workbench) -> None:
+    """Wiping is often the last thing done, after mixing and before the first patch."""
+    wet(bench, 3.0, 4.0, 5.0)
+    mix(bench, 9)
+    prepare(bench, "dried and wiped", 9.4)
+    bench.lay_coat("one", at(9.5), at(10))
+    steady(bench, 8.75, 24.75)
+    assert bench.reviews.coat("one", at(30)).dips == ()
+
+
+def test_dried_after_the_first_patch_does_not_undo_the_dew_before_it(bench: Workbench) -> None:
+    wet(bench, 3.0, 4.0, 5.0)
+    mix(bench, 9)
+    bench.lay_coat("one", at(9.5), at(10))
+    prepare(bench, "dried and wiped", 9.6)
+    steady(bench, 8.75, 24.75)
+    review = bench.reviews.coat("one", at(30))
+    assert len(review.dips) == 1
+    assert any("it was painted over with no drying in the record" in n for n in review.notes)
+
+
 def test_dew_before_the_start_is_not_answered_by_sanding_after_it(bench: Workbench) -> None:
     wet(bench, 3.0, 4.0, 5.0)
     whole_coat(bench)

@@ -138,7 +138,7 @@ def review_coat(look: Look) -> CoatReview:
         readings=readings_of(look.seen, at.span.from_s, at.span.to_s),
         entries=_entries(look, tale, at),
         notes=(
-            *answers(at.dips, tale, laid, at.covered_s, words),
+            *answers(at.dips, tale, at.covered_s, words),
             *notes_of(look, tale, at.span, at.limits, at.unread),
             COVERED,
         ),

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from advisor.climate.quality import POSSIBLE
 from advisor.climate.reading_store import OBSERVED
-from advisor.climate.readings import DOUBTFUL, Flag, Origin, ReadingTable
+from advisor.climate.readings import DOUBTFUL, Origin, ReadingTable
 from advisor.climate.series import on_grid
 from advisor.physics import moist_air
 from advisor.record.effective import Effective
@@ -27,8 +27,6 @@ from advisor.record.review_types import FloatArray, IntArray, ReadingsOfCoat
 #: Columns a review looks at.
 COLUMNS = ("air_temp_c", "rh_pct", "dew_point_c", "surface_temp_c", "surface_hot_c", "wind_m_s",
            "rain_mm")  # fmt: skip
-#: A row flagged so is printed and counts neither way.
-_DOUBTFUL = DOUBTFUL | Flag.DEW_ABOVE_AIR
 #: Fields of a `reading` entry and the columns they are.
 _FIELDS: Mapping[str, str] = MappingProxyType(
     {
@@ -134,7 +132,7 @@ def _stacked(rows: Sequence[Rows]) -> Observed:
         np.concatenate([r.table.time_s for r in rows]).astype(np.int64),
         columns,
         np.concatenate([np.full(len(r.table), OBSERVED.index(r.origin)) for r in rows]),
-        (flags & np.uint16(_DOUBTFUL)) != 0,
+        (flags & np.uint16(DOUBTFUL)) != 0,
     )
 
 

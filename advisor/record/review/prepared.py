@@ -35,27 +35,34 @@ class Seen:
 
 @dataclass(frozen=True)
 class Start:
-    """The start of a coat: what it is of, and the end of the coat below, None without one."""
+    """The first patch of a coat and the end of the coat below, UTC seconds.
+
+    `below_s` is NaN where nobody knows that end, `bare` where there is no coat below.
+    """
 
     look: Look
     tale: Told
     first_s: float
-    below_s: float | None
+    below_s: float
+    bare: bool
+
+    @property
+    def since_s(self) -> float:
+        """From when on preparation was for this coat, UTC seconds."""
+        return -np.inf if self.bare else self.below_s
 
     @property
     def prepared(self) -> tuple[Entry, ...]:
-        """Preparation between the coat below and the first patch."""
-        since = -np.inf if self.below_s is None else self.below_s
-        return self.tale.prepared_between(since, self.first_s)
+        """Preparation between the coat below and the first patch; none where its end is unknown."""
+        return self.tale.prepared_between(self.since_s, self.first_s)
 
 
 def prepared(
     limits: Iterable[LimitInForce], tale: Told, look: Look, below_s: float | None
 ) -> tuple[Found, ...]:
     """Hold a begun coat against those of its limits that are about what comes before it."""
-    first = tale.from_s if tale.started_s is None else tale.started_s
-    start = Start(look, tale, first, below_s)
     bare = look.job.below(look.coat) is None
+    start = Start(look, tale, tale.first_s, np.nan if below_s is None else below_s, bare)
     found = []
     for limit in limits:
         if limit.rule == "prepared" and limit.label in _READ:
@@ -86,14 +93,14 @@ def _moisture(start: Start) -> Seen | None:
 
 
 def _bare_for(start: Start) -> Seen | None:
-    return None if start.below_s is not None else _sanded_for(start)
+    return _sanded_for(start) if start.bare else None
 
 
 def _sanded_for(start: Start) -> Seen | None:
     """Hours from the last preparation that gives a key to the first patch."""
     done = [e.at_s for e in start.prepared if e.data.get("what") in SANDED]
     known = start.look.sanded_s  # from before the record began
-    if known is not None and known <= start.first_s and known > (start.below_s or -np.inf):
+    if known is not None and start.since_s < known <= start.first_s:
         done.append(known)
     if not done:
         return None

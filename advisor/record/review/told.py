@@ -44,6 +44,11 @@ class Told:
         return min(known)
 
     @property
+    def first_s(self) -> float:
+        """When the first patch was painted; when it was mixed where that is not known."""
+        return self.from_s if self.started_s is None else self.started_s
+
+    @property
     def decided(self) -> Entry | None:
         """The entry with what was known and shown when the coat was begun."""
         return next((entry for entry in self._begun if entry.known), None)
