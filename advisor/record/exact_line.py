@@ -72,14 +72,21 @@ def _is_moment(text: str) -> bool:
 
 
 def _wrong_quantities(data: object) -> list[tuple[str, str]]:
-    quantities = data.items() if isinstance(data, dict) else ()
-    return [
-        (f"data.{shown(name)}.value", "is not a number")
-        for name, kept in quantities
-        if isinstance(kept, dict)
+    kept = []
+    for name, value in data.items() if isinstance(data, dict) else ():
+        kept.append((f"data.{shown(name)}", value))
+        rows = value if isinstance(value, list) else []
+        kept += [(f"data.{shown(name)}.{at}", row) for at, row in enumerate(rows, 1)]
+    return [(f"{where}.value", "is not a number") for where, value in kept if _no_number(value)]
+
+
+def _no_number(kept: object) -> bool:
+    """Whether this is a value with its unit and source, and the value is no number."""
+    return (
+        isinstance(kept, dict)
         and {"value", "unit", "source"} <= set(kept)
         and not is_number(str(kept["value"]))
-    ]
+    )
 
 
 def canonical(value: object) -> bytes:

@@ -182,6 +182,16 @@ def test_a_correction_points_at_its_entry_by_its_number_as_it_is_written(
     assert (problem.line, problem.field) == (2, "data.corrects")
 
 
+def test_a_number_in_a_list_is_looked_at_as_one_alone(tmp_path: Path) -> None:
+    """Film readings are a list: each is a number as entered, or the record was never written so."""
+    kept: list[Json] = [{"value": value, "unit": "µm", "source": "typed"} for value in ("75", "8O")]
+    path = written(tmp_path, [("film", {"film": "wet", "readings": kept}, None)])
+    (problem,) = verify(path).problems
+    assert (problem.field, problem.text) == ("data.readings.2.value", "is not a number")
+    path = written(tmp_path, [("film", {"film": "wet", "readings": kept[:1]}, None)])
+    assert verify(path).intact
+
+
 def test_problems_are_told_in_the_order_of_lines() -> None:
     result = Result()
     for at in (7, 0, 3, 7, 5):
