@@ -19,7 +19,8 @@ class Naming(QObject):
     def __init__(self, desk: Desk, places: Sequence[Who]) -> None:
         super().__init__()
         self._desk, self._places = desk, places
-        self._waiting: dict[str, Callable[[], None]] = {}
+        #: What is to be done, and the job it was pressed in.
+        self._waiting: dict[str, tuple[str, Callable[[], None]]] = {}
         for place in places:
             place.given.connect(self._keep)
 
@@ -44,13 +45,16 @@ class Naming(QObject):
     def first(self, then: Callable[[], None], what: str = "") -> None:
         """Do it once it is known who is writing; at once from the second time on.
 
-        Until then one of each `what` waits, the newest; they are done in order.
+        Until then one of each `what` waits, the newest, and it is said so; they are done in order.
+        What is pressed in one job is not kept in another.
         """
         if self.known:
             then()
             return
+        if what:
+            self._desk.messages.note(f"{what}: kept once you say who is writing.")
         self._waiting.pop(what, None)
-        self._waiting[what] = then
+        self._waiting[what] = self._job_id(), then
         for place in self._places:
             page = place.parentWidget()  # the place itself may be left out for want of height
             if page is not None and page.isVisible():
@@ -69,5 +73,12 @@ class Naming(QObject):
 
     def _go_on(self) -> None:
         waiting, self._waiting = self._waiting, {}
-        for then in waiting.values():
-            then()
+        for what, (job_id, then) in waiting.items():
+            if job_id == self._job_id():
+                then()
+            elif what:
+                self._desk.messages.error(f"{what}: not kept, another job was opened meanwhile.")
+
+    def _job_id(self) -> str:
+        job = self._desk.bench.job()
+        return "" if job is None else job.id

@@ -76,6 +76,7 @@ def window(
 ) -> Iterator[MainWindow]:
     """The demo, settled, at 1280 by 800."""
     bench.load_demo(NOW_S)
+    bench.settings.set("person", "A. Painter")
     opened = build(bench, clock)
     opened.show()
     opened.start()

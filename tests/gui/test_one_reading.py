@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
-
 from advisor.ui.main_window import MainWindow
 from advisor.ui.panes.at_the_work import ONE_READING_S
 
@@ -34,13 +32,21 @@ def test_values_of_other_times_stay_apart(window: MainWindow, clock: Clock) -> N
     assert len(window.before_mixing.work.typed()) == 3
 
 
-@pytest.mark.parametrize("name", ["", "A. Painter"])
-def test_a_reading_without_a_name_says_so(
-    window: MainWindow, clock: Clock, settle: Settle, name: str
+def test_the_first_reading_asks_for_a_name(
+    window: MainWindow, clock: Clock, settle: Settle
 ) -> None:
-    window.desk.bench.settings.set("person", name)
+    bench, page = window.desk.bench, window.before_mixing
+    bench.settings.set("person", "")
+    began_s, held = int(clock()), bench.record.head().entries
     type_all(window, clock, 1.0)
-    window.before_mixing.record.click()
+    page.record.click()
     settle(window)
-    assert ("nobody's name" in window.desk.messages.text) == (not name)
-    assert window.desk.messages.text.startswith("Readings kept")
+    assert window.desk.messages.text == "Readings: kept once you say who is writing."
+    assert bench.record.head().entries == held
+    clock.now_s += 60
+    page.who.given.emit("A. Painter")
+    settle(window)
+    assert window.desk.messages.text == "Readings kept."
+    last = bench.record.entry(bench.record.head().entries)
+    assert last is not None
+    assert (last.kind, last.by, last.at_s) == ("reading", "A. Painter", began_s)

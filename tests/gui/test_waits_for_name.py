@@ -111,6 +111,38 @@ def test_a_reading_typed_while_another_is_being_kept_is_not_taken_for_kept(
     assert boxes["rh_pct"].value == 61.0
 
 
+def test_what_waits_is_not_kept_in_another_job(nameless: Shown) -> None:
+    nameless.pane.taps.tapped.emit("finish", 0)
+    bench = nameless.window.desk.bench
+    job = bench.job()
+    assert job is not None
+    bench.save_job(replace(job, id="another"))
+    give(nameless)
+    assert nameless.live.asked == []
+    assert "another job" in nameless.window.desk.messages.text
+
+
+@pytest.mark.parametrize("event", ["dried", "sanded"])
+def test_before_mixing_what_was_done_waits_for_a_name_too(
+    nameless: Shown, clock: Clock, event: str
+) -> None:
+    page, bench = nameless.window.before_mixing, nameless.window.desk.bench
+    nameless.window.open_pane("before_mixing")
+    nameless.settle(nameless.window)
+    held = bench.record.head().entries
+    getattr(page, event).clicked.emit()
+    nameless.settle(nameless.window)
+    assert bench.record.head().entries == held
+    assert "once you say who is writing" in nameless.window.desk.messages.text
+    assert page.who.line.hasFocus()
+    clock.now_s += 300
+    page.who.given.emit("B. Hand")
+    nameless.settle(nameless.window)
+    last = bench.record.entry(bench.record.head().entries)
+    assert last is not None
+    assert (last.by, last.at_s, last.written_s) == ("B. Hand", NOW_S, NOW_S + 300)
+
+
 def test_a_name_that_cannot_be_kept_leaves_all_waiting(
     nameless: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:

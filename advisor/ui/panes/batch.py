@@ -216,7 +216,6 @@ class BatchPane(QWidget):
         """Keep it under somebody's name; asked for the name, it keeps the moment it was pressed."""
         if not self._naming.known:
             at_s = at_s or self._desk.now_s()
-            self._desk.messages.note(f"{what}: kept once you say who is writing.")
         self._naming.first(lambda: keep(at_s), what)
 
     def _note(self, event: str, at_s: float | None, about: tuple[str, int, str]) -> None:

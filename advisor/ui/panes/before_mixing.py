@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from advisor.climate.reading_store import LatestValue
 from advisor.planning.job import Job
 from advisor.ui.desk import Desk
+from advisor.ui.naming import Naming
 from advisor.ui.operations import Failure
 from advisor.ui.panes.answer import Answer
 from advisor.ui.panes.at_the_work import AtTheWork
@@ -22,12 +23,11 @@ from advisor.ui.widgets.number_pad import NumberPad
 from advisor.ui.widgets.parts import BigButton
 from advisor.ui.widgets.reading_box import ReadingBox
 from advisor.ui.widgets.tins_box import TinsBox
+from advisor.ui.widgets.who import Who
 from advisor.work.views import BeforeMixing, Reading
 
 #: Pause after the last change before the verdict is worked out again, ms.
 PAUSE_MS = 150
-
-NOBODY = "Readings kept, nobody's name beside them. Say in Record, beside Writing, who you are."
 
 
 class BeforeMixingPane(QWidget):
@@ -44,7 +44,9 @@ class BeforeMixingPane(QWidget):
         self._pause.setInterval(PAUSE_MS)
         self._pause.timeout.connect(self._ask)
         self.work, self.answer, self.mix = AtTheWork(desk), Answer(desk), IfYouMix(desk)
-        self.cautions = CautionBar()
+        self.cautions, self.who = CautionBar(), Who()
+        self.who.hide()  # until somebody is asked
+        self._naming = Naming(desk, (self.who,))
         self._lay_out()
         self.pad = NumberPad(self)
         self.coat_on = CoatOn(self)
@@ -59,6 +61,7 @@ class BeforeMixingPane(QWidget):
         columns.short.connect(self.work.set_low)
         column.addWidget(columns, 1)
         column.addWidget(self.cautions)
+        column.addWidget(self.who)
         self.batch = BigButton("&Mix a batch", main=True)
         self.on = BigButton("&Coat is on")
         self.record = BigButton("&Record these readings")
@@ -92,6 +95,7 @@ class BeforeMixingPane(QWidget):
 
     def show_job(self, job: Job, latest: Mapping[str, LatestValue]) -> None:
         """Show a job and the latest reading, and work the verdict out."""
+        self._naming.refresh()
         if self._job is not None and self._job.id != job.id:
             self._coat_id = ""
             self.work.forget()
@@ -186,12 +190,14 @@ class BeforeMixingPane(QWidget):
         if wrong is not None:
             self._desk.messages.error(f"Not kept: mend {wrong.name.text()} first.")
             return
-        readings = self.work.typed()
-        if not readings:
+        if not self.work.typed():
             self._desk.messages.note("Nothing new to keep: type or confirm a reading first.")
             return
-        bench, now_s = self._desk.bench, self._desk.now_s()
         area_id = self._job.coat(self._coat_id).area_id if self._job and self._coat_id else ""
+        self._naming.first(lambda: self._keep_readings(area_id), "Readings")
+
+    def _keep_readings(self, area_id: str) -> None:
+        bench, now_s, readings = self._desk.bench, self._desk.now_s(), self.work.typed()
 
         def keep() -> None:
             for reading in readings:
@@ -201,9 +207,7 @@ class BeforeMixingPane(QWidget):
 
     def _recorded(self, readings: tuple[Reading, ...]) -> None:
         self.work.stored(readings)
-        named = self._desk.bench.settings.text("person")
-        self._desk.messages.note("Readings kept." if named else NOBODY)
-        self._desk.changed.emit()
+        self._done("Readings kept.")
 
     @Slot()
     def _ask_times(self) -> None:
@@ -217,10 +221,12 @@ class BeforeMixingPane(QWidget):
 
     @Slot(str, float, float)
     def _lay(self, coat_id: str, first_s: float, last_s: float) -> None:
-        bench, now_s = self._desk.bench, self._desk.now_s()
-        self._desk.operations.write(
-            lambda: bench.lay_coat(coat_id, first_s, last_s, now_s),
-            lambda _: self._done("Coat noted."),
+        if self._job is None:
+            return
+        bench, coat = self._desk.bench, self._job.coat(coat_id)
+        name = f"{coat.name}, {self._job.area(coat.area_id).name}"
+        self._keep(
+            name, lambda now_s: bench.lay_coat(coat_id, first_s, last_s, now_s), "Coat noted."
         )
 
     @Slot()
@@ -231,14 +237,22 @@ class BeforeMixingPane(QWidget):
     def _sanded(self) -> None:
         self._log(self._desk.bench.log_sanded, "sanded and wiped")
 
-    def _log(self, log: Callable[[float, str], object], what: str) -> None:
+    def _log(self, log: Callable[[float, str, float], object], done: str) -> None:
         if self._job is None or not self._coat_id:
             return
-        now_s = self._desk.now_s()
+        at_s = self._desk.now_s()
         area = self._job.area(self._job.coat(self._coat_id).area_id)
-        self._desk.operations.write(
-            lambda: log(now_s, area.id), lambda _: self._done(f"Noted: {area.name} {what}.")
-        )
+        what = f"{area.name} {done}"
+        self._keep(what, lambda now_s: log(at_s, area.id, now_s), f"Noted: {what}.")
+
+    def _keep(self, what: str, work: Callable[[float], object], told: str) -> None:
+        """Keep something under somebody's name, with the moment it is written, and say so."""
+
+        def keep() -> None:
+            now_s = self._desk.now_s()
+            self._desk.operations.write(lambda: work(now_s), lambda _: self._done(told))
+
+        self._naming.first(keep, what)
 
     def _done(self, text: str) -> None:
         self._desk.messages.note(text)
