@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from PySide6.QtWidgets import QApplication
 
 from advisor.base.errors import InputError
 from advisor.work.views import Reading
@@ -13,6 +14,7 @@ from advisor.work.workbench import Workbench
 from . import live_bench as lb
 from .bench_window import Shown, shown
 from .conftest import NOW_S, Clock
+from .test_window import cut_texts
 
 OTHER = replace(lb.BATCH, number=14, coat_id="port-gloss-1")
 ELSEWHERE = replace(
@@ -160,3 +162,16 @@ def test_a_name_that_cannot_be_kept_leaves_all_waiting(
     assert nameless.pane.who.asking
     give(nameless)
     assert [call[:2] for call in nameless.live.asked] == [("finish", NOW_S)]
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (640, 800)])
+def test_asking_before_mixing_cuts_no_words(nameless: Shown, size: tuple[int, int]) -> None:
+    window, page = nameless.window, nameless.window.before_mixing
+    window.resize(*size)
+    window.open_pane("before_mixing")
+    nameless.settle(window)
+    page.dried.click()
+    for _ in range(5):
+        QApplication.processEvents()
+    assert cut_texts(window) == []
+    assert page.who.line.width() >= 120
