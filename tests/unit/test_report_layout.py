@@ -14,6 +14,7 @@ import pytest
 
 from advisor.planning.words import Words
 from advisor.record.canonical import Json
+from advisor.record.entry import Entry
 from advisor.record.report.blocks import (
     Block,
     Heading,
@@ -25,6 +26,7 @@ from advisor.record.report.blocks import (
 )
 from advisor.record.report.cards import cards
 from advisor.record.report.coat import coat_page, limits_table
+from advisor.record.report.known_then import KnownBefore, known_then
 from advisor.record.report.paper_table import _fitting
 from advisor.record.report.pdf import pdf_bytes
 from advisor.record.report.say import Say
@@ -217,6 +219,36 @@ def test_an_earlier_header_of_the_job_does_not_repeat_the_tables_of_the_first_pa
     assert "Owner: one" in text
     assert "The same as on the first pages: areas." in text
     assert "fore deck" not in text
+
+
+def test_the_tables_of_an_earlier_header_have_the_names_of_the_first_pages() -> None:
+    review = job_review()
+    for area_m2 in ("3", "4"):
+        areas: list[Json] = [{"id": "deck", "name": "fore deck", "area_m2": area_m2}]
+        review = with_entry(review, "job", {"name": "Dunlin", "areas": areas})
+    at = job_told(review)
+    text = words_of(cards(at, at.review.entries[-2:]))
+    assert "Short name: deck, Name: fore deck, Area, m²: 3" in text
+    assert "area_m2" not in text
+
+
+def test_out_of_date_is_repeated_where_all_is_as_with_another_entry() -> None:
+    """Two taps of one moment know the same; a late calibration is never left to be looked up."""
+    at = job_told()
+    first, second = (e for e in with_known_twice(at))
+    before = KnownBefore()
+    assert "OUT OF DATE" in "".join(run.text for run in known_then(first, before))
+    again = "".join(run.text for run in known_then(second, before))
+    assert again == f"The same as with No {first.number}. OUT OF DATE: hygro. "
+    rows = words_of(cards(at, (first, second)))
+    assert f"(known then: as with No {first.number}) OUT OF DATE: hygro." in rows
+
+
+def with_known_twice(at: Told) -> tuple[Entry, Entry]:
+    """Two entries told on the page of a coat, with the same known of them."""
+    batch, start = (next(e for e in at.review.entries if e.kind == kind and e.coat_id)
+                    for kind in ("batch", "application"))  # fmt: skip
+    return batch, replace(start, known=batch.known)
 
 
 def test_a_limit_held_at_one_moment_is_not_said_to_be_not_kept() -> None:

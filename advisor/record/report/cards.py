@@ -73,7 +73,7 @@ def _rows_of(
         first = known.same(entry)
         then = known_then(entry, known)
         if then and first != entry.number:
-            what = (*what, Run(f" (known then: as with No {first})", "quiet"))
+            what = (*what, Run(f" (known then: as with No {first}) ", "quiet"), *then[1:])
         elif then:
             after.append((told.numbered(entry), then))
         rows.append((told.numbered(entry), (*told.when(entry), Run(f"\n{entry.by}")), what,

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from types import MappingProxyType
 
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry
 from advisor.record.kinds import KINDS
 from advisor.record.report.blocks import Block, Heading, Prose, Row, Run, Table, cell
-from advisor.record.report.say import rows_of, standing
+from advisor.record.report.say import ROW_HEADS, rows_of, standing
 from advisor.record.report.told import Told
 from advisor.record.review.summary import COVERED
 
@@ -134,18 +133,10 @@ def _system(told: Told) -> tuple[Block, ...]:
               "products": (17, 18, 10, 17, 10, 9, 37)}  # fmt: skip
     for field in KINDS["job"].fields:
         if field.type == "rows":
-            heads = tuple(_HEADS.get(key, key) for key in field.keys)
+            heads = tuple(ROW_HEADS.get(key, key) for key in field.keys)
             rows = _rows(told.changes.now(job).data.get(field.key) if job else None, field.keys)
             shown += [Heading(field.label), Table(heads, widths[field.key], rows)]
     return tuple(shown)
-
-
-_HEADS = MappingProxyType({
-    "id": "Short name", "name": "Name", "area_m2": "Area, m²", "substrate": "Substrate",
-    "outdoors": "Outdoors", "area": "Area", "product": "Product", "method": "Method",
-    "dft_um": "Dry film asked, µm", "status": "Values", "title": "Data sheet",
-    "revision": "Revision", "issued": "Issued", "sha256": "SHA-256 of its file",
-})  # fmt: skip
 
 
 def _rows(value: Json, keys: tuple[str, ...]) -> tuple[Row, ...]:

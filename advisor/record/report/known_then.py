@@ -49,7 +49,7 @@ def known_then(entry: Entry, before: KnownBefore) -> Cell:
             known = {key: value for key, value in known.items() if key not in keys}
     runs += _runs(known)
     if runs and before_all != entry.number:
-        return (Run(f"The same as with No {before_all}."),)
+        return (Run(f"The same as with No {before_all}. "), *_out_of_date(entry.known))
     return tuple(runs)
 
 

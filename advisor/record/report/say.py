@@ -26,6 +26,14 @@ _MARKS: Mapping[Standing, tuple[str, Tone]] = MappingProxyType(
     }
 )
 
+#: Heads of the tables of a job, by the keys of their rows.
+ROW_HEADS: Mapping[str, str] = MappingProxyType({
+    "id": "Short name", "name": "Name", "area_m2": "Area, m²", "substrate": "Substrate",
+    "outdoors": "Outdoors", "area": "Area", "product": "Product", "method": "Method",
+    "dft_um": "Dry film asked, µm", "status": "Values", "title": "Data sheet",
+    "revision": "Revision", "issued": "Issued", "sha256": "SHA-256 of its file",
+})  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Say:
@@ -75,7 +83,9 @@ class Say:
         """Return one field of an entry as it was entered, "" where it holds nothing."""
         if field.type == "moment" and isinstance(value, str) and value:
             return self.when(datetime.fromisoformat(value).timestamp())
-        return _blocks(rows_of(value)) if field.key == "blocks" else plain(value)
+        if field.key == "blocks":
+            return _blocks(rows_of(value))
+        return _table(field, rows_of(value)) if field.type == "rows" else plain(value)
 
 
 def plain(value: Json) -> str:
@@ -114,6 +124,20 @@ def _blocks(rows: list[Mapping[str, Json]]) -> str:
         return ""
     many = "1 block" if len(rows) == 1 else f"{len(rows)} blocks"
     return f"{many} up to line {_last_line(rows[-1])}; the SHA-256 of each is in record.jsonl"
+
+
+def _table(field: Field, rows: list[Mapping[str, Json]]) -> str:
+    """Return the rows of a table as text, what stands in them by the heads of the first pages."""
+    return "; ".join(
+        ", ".join(
+            f"{ROW_HEADS[key]}: {plain(row[key])}"
+            if key in ROW_HEADS
+            else f"{key} {plain(row[key])}"
+            for key in dict.fromkeys((*field.keys, *row))
+            if plain(row.get(key))
+        )
+        for row in rows
+    )
 
 
 def _last_line(row: Mapping[str, Json]) -> str:
