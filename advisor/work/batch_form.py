@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -87,12 +87,12 @@ def _unit(product: Product) -> str:
 # --- what looks wrong ----------------------------------------------------------------------
 
 
-def warned(form: BatchForm, product: Product, now_s: float) -> BatchForm:
-    """Return the form with what looks wrong in it; `product` by its method."""
+def warned(form: BatchForm, product: Product, today: date) -> BatchForm:
+    """Return the form with what looks wrong in it; `product` by its method, `today` the shop's."""
     found = [
         *_mixed_up(form),
         *_ratio_off(form, product),
-        *_expired(form, now_s),
+        *_expired(form, today),
         *_thinner_over(form, product),
         *_too_much(form, product),
         *_too_cold(form, product),
@@ -151,8 +151,8 @@ def mixed_words(form: BatchForm) -> str:
     return " : ".join(f"{amount / least:.3g}" for amount in amounts)
 
 
-def _expired(form: BatchForm, now_s: float) -> list[str]:
-    today, found = datetime.fromtimestamp(now_s, UTC).date(), []
+def _expired(form: BatchForm, today: date) -> list[str]:
+    found = []
     for part in form.parts:
         if not part.expiry:
             continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import AdvisorError
@@ -72,7 +73,9 @@ class Live:
     def checked(self, form: BatchForm, now_s: float | None = None) -> BatchForm:
         """Return the form with what looks wrong in it; none of it is refused."""
         product = self._product(self._coat(form.coat_id))
-        return batch_form.warned(form, product, self._seen_s if now_s is None else now_s)
+        at_s = self._seen_s if now_s is None else now_s
+        today = datetime.fromtimestamp(at_s, self._bench.words(at_s).zone).date()
+        return batch_form.warned(form, product, today)
 
     def start_batch(self, form: BatchForm, now_s: float, at_s: float | None = None) -> Entry:
         """Keep a batch as mixed now, or at an earlier moment; RangeError for what is no number."""

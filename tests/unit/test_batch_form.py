@@ -6,6 +6,7 @@ Units: 1 US gallon = 3.785411784 L, 1 lb = 0.45359237 kg, exact by definition (N
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
@@ -23,6 +24,7 @@ PAINT = replace(
     product({"pot_life_h": (8.0, 4.0, 2.0), "induction_h": (0.5, 0.5, 0.5)}),
     mix=Mix((2.0, 1.0), "volume", 10.0),
 )
+TODAY = datetime.fromtimestamp(NOW, UTC).date()
 COAT = Coat("c", "coat", "side", PAINT.id, 8.0)
 BLANK = offered(PAINT, COAT, None, "")
 
@@ -36,7 +38,7 @@ def parts(base: str, hardener: str, unit: str = "L", other: str = "") -> BatchFo
 
 
 def warnings(form: BatchForm) -> tuple[str, ...]:
-    return warned(form, PAINT, NOW).warnings
+    return warned(form, PAINT, TODAY).warnings
 
 
 def test_offered_with_the_amounts_of_the_plan() -> None:
@@ -120,8 +122,8 @@ def test_a_mix_colder_than_the_table() -> None:
 def test_too_much_in_one_pot() -> None:
     hot = replace(PAINT, hazards=Hazards(exotherm_over_kg=0.5),
                   mix=replace(PAINT.mix, density_kg_per_l=1.5))  # fmt: skip
-    assert "heats itself up" in warned(parts("0.3", "0.15"), hot, NOW).warnings[0]
-    assert warned(parts("0.2", "0.1"), hot, NOW).warnings == ()
+    assert "heats itself up" in warned(parts("0.3", "0.15"), hot, TODAY).warnings[0]
+    assert warned(parts("0.2", "0.1"), hot, TODAY).warnings == ()
 
 
 @pytest.mark.parametrize("typed", ["lots", "1e3", "0x1", "1_0", "nan", "-", "٣٣٣٣٣٣٣٣٣٣٣٣٣"])

@@ -22,6 +22,7 @@ from advisor.record.report.say import Say
 from advisor.record.report.told import told
 from advisor.record.review_types import CoatReview, LimitReview
 from advisor.record.review_words import lines
+from advisor.work.live_views import PartMixed
 from advisor.work.workbench import Workbench
 from tests.unit.test_reviews import (
     JOB,
@@ -333,6 +334,15 @@ def test_the_day_of_mixing_is_that_of_the_shop(bench: Workbench) -> None:
     bench.lay_coat("one", at(-0.5), at(0.5))
     (batch,) = bench.reviews.coat("one", at(30)).batches
     assert batch.standing == "outside"
+
+
+def test_the_form_says_expired_by_the_same_day_as_the_review(bench: Workbench) -> None:
+    bench.save_job(replace(JOB, time_zone="Europe/Berlin"))
+    offered = bench.live.batch_form("one", at(-0.5))
+    form = replace(offered, parts=(PartMixed("base", expiry="2026-05-31"),))
+    said = "base: expired on 2026-05-31: ask the maker before use"
+    assert said in bench.live.checked(form, at(-0.5)).warnings  # 1 June in the shop
+    assert said not in bench.live.checked(form, at(-2.5)).warnings
 
 
 def test_an_expired_batch_past_its_pot_life_says_both(bench: Workbench) -> None:
