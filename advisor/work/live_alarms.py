@@ -11,7 +11,13 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from advisor.planning.words import Words, duration
-from advisor.work.live_views import Alarm, BatchInHand, ConditionsChanged, ReadingDue
+from advisor.work.live_views import (
+    CHANGED,
+    Alarm,
+    BatchInHand,
+    ConditionsChanged,
+    ReadingDue,
+)
 
 #: What a batch is in use for: not begun, being laid, or what is left when its coat is on.
 Use = Literal["waiting", "laying", "left over"]
@@ -93,5 +99,6 @@ def _of_reading(due: ReadingDue) -> Alarm:
 
 def _of_change(changed: ConditionsChanged) -> Alarm:
     key = f"changed:{changed.advice}:{int(changed.since_s // 60)}"
-    text = f"{changed.headline}. {changed.stopping_line}"
-    return Alarm(key, changed.since_s, "Conditions changed", text, changed.advice == "stop")
+    what = changed.headline.removeprefix(f"{CHANGED}: ")  # the title says it already
+    text = f"{what[:1].upper()}{what[1:]}. {changed.stopping_line}"
+    return Alarm(key, changed.since_s, CHANGED, text, changed.advice == "stop")

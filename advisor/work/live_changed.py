@@ -18,7 +18,7 @@ from advisor.planning.words import Words, duration
 from advisor.record.bench_state import Going
 from advisor.record.review_types import LimitInForce
 from advisor.work.at_work import Rows
-from advisor.work.live_views import ConditionsChanged
+from advisor.work.live_views import CHANGED, ConditionsChanged
 
 BoolArray = NDArray[np.bool_]
 FloatArray = NDArray[np.float64]
@@ -119,7 +119,7 @@ def _left(watch: Watch, now: Sequence[_Trouble], now_s: float, words: Words) -> 
         line = stopping_line(watch.going, wet)
         why.append(_batch_words(watch, now_s))
     return ConditionsChanged(
-        f"Conditions changed: {_first(now, words)}",
+        f"{CHANGED}: {_first(now, words)}",
         advice,
         line,
         _left_s(watch, now_s),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import AdvisorError
+from advisor.base.units import Units
 from advisor.coatings.film import wet_film_um
 from advisor.coatings.product import Product
 from advisor.planning.job import Coat
@@ -77,7 +78,7 @@ class Look:
             step,
             live_words.headline(step, at.job, going, batches, words),
             tuple(b.view for b in batches),
-            None if going is None else self._work(at, going, batches),
+            None if going is None else self._work(at, going, batches, words.units),
             sounding.due,
             sounding.coming,
             readings,
@@ -137,7 +138,7 @@ class Look:
 
     # --- the coat going on ---------------------------------------------------------------
 
-    def _work(self, at: AtBench, going: Going, batches: list[Counted]) -> OnTheWork:
+    def _work(self, at: AtBench, going: Going, batches: list[Counted], units: Units) -> OnTheWork:
         title, target = going.coat_id, None
         used = [b.entry for b in batches if b.entry.number in going.batches]
         try:
@@ -155,7 +156,7 @@ class Look:
             tuple(PatchDone(patch.name, patch.at_s) for patch in going.patches),
             span,
             going.wet_um,
-            live_words.film_text(going.wet_um, target),
+            live_words.film_text(going.wet_um, target, units),
         )
 
     # --- what changed, what is due -------------------------------------------------------

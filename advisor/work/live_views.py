@@ -7,6 +7,8 @@ from typing import Literal
 
 #: Said wherever what was seen on a film is noted.
 STANDS = "The data sheet's minimum stands."
+#: What the alarm is called and the headline of a change begins with.
+CHANGED = "Conditions changed"
 Step = Literal["nothing", "induction", "ready", "applying", "stopped"]
 
 

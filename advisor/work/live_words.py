@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from advisor.base import units as u
 from advisor.planning.job import Coat, Job
 from advisor.planning.words import Words
 from advisor.record.bench_state import Going
@@ -89,8 +90,10 @@ def _first(event: str, events: tuple[str, ...]) -> tuple[str, ...]:
     return (event, *(one for one in events if one != event))
 
 
-def film_text(values: Sequence[float], target_um: tuple[float, float] | None) -> str:
-    """Say what the film readings come to, beside what is asked."""
+def film_text(
+    values: Sequence[float], target_um: tuple[float, float] | None, units: u.Units
+) -> str:
+    """Say what the film readings in µm come to, in mil too for US, beside what is asked."""
     asked = ""
     if target_um is not None:
         low, high = (round(value) for value in target_um)
@@ -100,6 +103,11 @@ def film_text(values: Sequence[float], target_um: tuple[float, float] | None) ->
     mean = sum(values) / len(values)
     count = f"{len(values)} reading{'s' if len(values) > 1 else ''}"
     told = f"{count}: {min(values):g} to {max(values):g} µm, mean {mean:.0f}"
+    if units == "us":
+        low_mil, high_mil, mean_mil = (
+            u.to_display(value, u.FILM, units) for value in (min(values), max(values), mean)
+        )
+        told += f" ({low_mil:.1f} to {high_mil:.1f} mil, mean {mean_mil:.1f})"
     return f"{told}, {asked}" if asked else told
 
 

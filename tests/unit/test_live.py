@@ -378,6 +378,12 @@ def test_film_readings_beside_their_target(bench: Workbench) -> None:
     assert work is not None
     assert work.wet_film_um == (90.0, 101.5)
     assert work.film_text == "2 readings: 90 to 101.5 µm, mean 96, asked 88 to 110 µm"
+    bench.settings.set("units", "us")  # a mil is 25.4 µm: an inch is 25.4 mm by definition
+    work = at(bench, 36).work
+    assert work is not None
+    assert work.film_text == (
+        "2 readings: 90 to 101.5 µm, mean 96 (3.5 to 4.0 mil, mean 3.8), asked 88 to 110 µm"
+    )
 
 
 @pytest.mark.parametrize("bad", ["thick", "0", "-5", "nan", "1e9"])

@@ -15,6 +15,7 @@ from advisor.climate.readings import Flag, Origin, ReadingTable
 from advisor.record.bench_state import Going, Patch
 from advisor.record.review_types import LimitInForce
 from advisor.work.at_work import Rows, filled, thinned
+from advisor.work.live_alarms import alarms
 from advisor.work.live_changed import Watch, changed
 from advisor.work.live_views import ConditionsChanged
 from tests.helpers.live_bench import MIN, NOW
@@ -82,6 +83,14 @@ def test_a_surface_falling_under_the_margin() -> None:
     assert found.advice == "stop"
     assert "2.7 K above dew point" in found.headline
     assert "at least 3.0 K" in found.headline
+
+
+def test_the_alarm_says_once_that_conditions_changed() -> None:
+    found = must(look(rows([0, 10], surface_temp_c=[20.0, 12.0]), 12))
+    (alarm,) = alarms((), (), found, UTC_WORDS)
+    assert alarm.title == "Conditions changed"
+    assert alarm.text.startswith("Surface 2.7 K above dew point")
+    assert found.stopping_line in alarm.text
 
 
 def test_a_wet_surface_stops_where_the_brush_is() -> None:
