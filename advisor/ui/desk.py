@@ -77,6 +77,11 @@ class Desk(QObject):
         """Return the reader's units."""
         return "us" if self.bench.settings.text("units") == "us" else "metric"
 
+    def remember(self, key: str, value: object) -> None:
+        """Keep a setting in the background: another program may be writing for seconds."""
+        settings = self.bench.settings
+        self.operations.write(lambda: settings.set(key, value), lambda _: None)
+
     def set_units(self, units: Units) -> None:
         """Change and keep the units."""
         self.bench.settings.set("units", units)

@@ -145,7 +145,7 @@ class MainWindow(QMainWindow):
     def open_pane(self, key: str) -> None:
         """Show a pane and work it out anew."""
         self._key = key
-        self.desk.bench.settings.set("last_pane", key)
+        self.desk.remember("last_pane", key)
         self._raise_pane()
         self._load_pane()
         if self._job is not None:
@@ -225,14 +225,14 @@ class MainWindow(QMainWindow):
         """Light, dark, high contrast, light."""
         at = THEMES.index(self.desk.look.palette.name)
         name = THEMES[(at + 1) % len(THEMES)]
-        self.desk.bench.settings.set("theme", name)
+        self.desk.remember("theme", name)
         self.desk.look.set_theme(name)
 
     def switch_scale(self) -> None:
         """Bench scale on or off."""
         big = self.desk.look.scale_pct != BENCH_PCT
         scale = BENCH_PCT if big else 100
-        self.desk.bench.settings.set("scale_pct", scale)
+        self.desk.remember("scale_pct", scale)
         self.desk.look.set_scale(scale)
 
     def _show_choices(self) -> None:
@@ -301,7 +301,7 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         """Keep size and place, let the worker end."""
         geometry = bytes(self.saveGeometry().toBase64().data()).decode()
-        self.desk.bench.settings.set("window_geometry", geometry)
+        self.desk.remember("window_geometry", geometry)
         self._timer.stop()
         self.desk.close()
         super().closeEvent(event)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
 
+from advisor.ui.widgets.parts import capital
 from advisor.ui.widgets.who import Who
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ class Naming(QObject):
             then()
             return
         if what:
-            self._desk.messages.note(f"{what}: kept once you say who is writing.")
+            self._desk.messages.note(f"{capital(what)}: kept once you say who is writing.")
         self._waiting.pop(what, None)
         self._waiting[what] = self._job_id(), then
         for place in self._places:
@@ -77,7 +78,9 @@ class Naming(QObject):
             if job_id == self._job_id():
                 then()
             elif what:
-                self._desk.messages.error(f"{what}: not kept, another job was opened meanwhile.")
+                self._desk.messages.error(
+                    f"{capital(what)}: not kept, another job was opened meanwhile."
+                )
 
     def _job_id(self) -> str:
         job = self._desk.bench.job()

@@ -135,7 +135,8 @@ def test_before_mixing_what_was_done_waits_for_a_name_too(
     getattr(page, event).clicked.emit()
     nameless.settle(nameless.window)
     assert bench.record.head().entries == held
-    assert "once you say who is writing" in nameless.window.desk.messages.text
+    done = f"Port side {event} and wiped: kept once you say who is writing."
+    assert nameless.window.desk.messages.text == done
     assert page.who.line.hasFocus()
     clock.now_s += 300
     page.who.given.emit("B. Hand")

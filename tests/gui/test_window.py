@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import subprocess
 import sys
 from pathlib import Path
@@ -109,11 +110,30 @@ def test_size_survives_a_restart(window: MainWindow, bench: Workbench, clock: Cl
     again.close()
 
 
+def test_choices_are_kept_while_another_program_writes(
+    window: MainWindow, bench: Workbench, settle: Settle
+) -> None:
+    """The window does not wait for the other one to end."""
+    other = sqlite3.connect(bench.store.path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    window.open_pane("tonight")
+    window.switch_theme()
+    window.switch_scale()
+    other.execute("ROLLBACK")
+    other.close()
+    settle(window)
+    settings = bench.settings
+    kept = settings.text("last_pane"), settings.text("theme"), settings.number("scale_pct")
+    assert kept == ("tonight", window.desk.look.palette.name, window.desk.look.scale_pct)
+    assert window.desk.messages.text == ""
+
+
 def test_high_contrast_survives_a_restart(
-    window: MainWindow, bench: Workbench, clock: Clock
+    window: MainWindow, bench: Workbench, clock: Clock, settle: Settle
 ) -> None:
     while window.desk.look.palette.name != "high contrast":
         window.switch_theme()
+    settle(window)
     assert bench.settings.text("theme") == "high contrast"
     window.close()
     again = build(bench, clock)
