@@ -256,6 +256,56 @@ def test_a_folder_of_many_new_logs_is_read_some_at_a_time(
     assert len(seen) == 399  # each once
 
 
+@pytest.mark.parametrize("count", [40, 130])
+def test_a_log_renamed_many_times_since_is_read_whole(tmp_path: Path, count: int) -> None:
+    """A logger that begins a file each hour, while the program was closed for days."""
+    path = tmp_path / "shed.csv"
+    path.write_text(HEADER + rows(0, 2), "utf-8")
+    tail = follow(path)
+    assert poll(tail) == times(0, 2)
+    began_ns = path.stat().st_mtime_ns
+    for k in range(1, count):
+        path.rename(tmp_path / f"shed.csv.{count - k}")
+        path.write_text(HEADER + rows(2 * k, 2 * k + 2), "utf-8")
+        os.utime(path, ns=(began_ns + k * 10**9, began_ns + k * 10**9))
+    found = [one for _ in range(5) for one in poll(tail)]
+    assert sorted(found) == times(2, 2 * count)
+
+
+@pytest.mark.parametrize("kind", ["file", "folder"])
+@pytest.mark.parametrize("fault", ["no log", "may not be opened"])
+def test_many_files_of_no_use_do_not_keep_the_log_from_being_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, fault: str
+) -> None:
+    from advisor.climate.live import tail as module
+
+    path, real = tmp_path / "shed.csv", module.opened
+    path.write_text(HEADER + rows(0, 2), "utf-8")
+    tail = follow(tmp_path if kind == "folder" else path)
+    poll(tail)
+    path.rename(tmp_path / "shed.0.csv")
+    path.write_text(HEADER + rows(2, 5), "utf-8")
+    changed_ns = path.stat().st_mtime_ns
+    for k in range(1, 2 * module.MOST_OPEN):
+        other = tmp_path / f"shed.{k}.csv"
+        other.write_text("no log\nat all\n", "utf-8")
+        os.utime(other, ns=(changed_ns - k, changed_ns - k))
+
+    def opened(path: Path, active: bool) -> marks.Seen:
+        if fault != "no log" and path.name not in ("shed.csv", "shed.0.csv"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path, active)
+
+    monkeypatch.setattr(module, "opened", opened)
+    found = []
+    for _ in range(5):
+        taken = tail.take(LATER)
+        tail.keep(taken)
+        found += [int(t) for part in taken.parts for t in part.table.time_s]
+    assert found == times(2, 5)
+    assert not taken.more
+
+
 @pytest.mark.parametrize("kind", ["file", "folder"])
 def test_a_log_that_may_not_be_opened_holds_no_other_up(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str

@@ -107,7 +107,7 @@ class Tail:
         self._spare = Options(zone or None, None, None, told)
         self._chosen: dict[tuple[str, str], _Chosen] = {}
         self._bad: dict[Path, tuple[tuple[int, int, int], str]] = {}
-        self._refused = False  # a file that changed could not be opened: look again
+        self._refused = frozenset[Path]()  # changed and could not be opened: looked at again
 
     def keep(self, taken: Taken) -> None:
         """Go on from here: what was taken is kept."""
@@ -136,6 +136,8 @@ class Tail:
             return _There(tuple(active), marks)
         older = list(beside(self._path, self.state.since_ns)) if marks else []
         there = self._changed(stack, older, trouble)
+        if there.more:
+            return there  # once it is read, nobody looks beside it any more
         return replace(there, files=(*there.files, *active))
 
     def _folder(self, stack: ExitStack) -> _There:
@@ -150,20 +152,28 @@ class Tail:
         """Open the files that changed, oldest first; one that cannot be holds no other up."""
         marks, files = self.state.marks, list[Seen]()
         still = {path: unchanged(path, marks) for path in paths}
-        self._refused = False
         changed = sorted((path for path, mark in still.items() if mark is None), key=self._turn)
-        for path in changed[:MOST_OPEN]:
+        now, later = changed[:MOST_OPEN], changed[MOST_OPEN:]
+        refused = set(self._refused.intersection(later))
+        for path in now:
             try:
                 files.append(_open(stack, path, active=False))
             except OSError as error:
-                trouble, self._refused = f"{path}: {_reason(error)}", True
+                trouble = f"{path}: {_reason(error)}"
+                refused.add(path)
+        # What was of no use is tried again, but waited for it is not.
+        more = any(not self._of_no_use(path) for path in later)
+        self._refused = frozenset(refused)
         waiting = tuple(mark for mark in marks if mark not in still.values())
-        more = len(changed) > MOST_OPEN
         return _There(tuple(sorted(files, key=_age)), waiting, trouble, more)
 
     def _turn(self, path: Path) -> tuple[bool, int, str]:
-        """The oldest first; last what was no log when it was looked at before."""
-        return (path in self._bad, path.stat().st_mtime_ns, path.name)
+        """The oldest first; last what was of no use when it was looked at before."""
+        return (self._of_no_use(path), path.stat().st_mtime_ns, path.name)
+
+    def _of_no_use(self, path: Path) -> bool:
+        """Whether a file was no log, or could not be opened, when it was looked at before."""
+        return path in self._bad or path in self._refused
 
     def _read(self, there: _There, now_s: float) -> Taken:
         state = self.state
