@@ -145,3 +145,17 @@ def test_the_pad_of_the_bench_goes_with_a_press_beside_it(at_bench: Shown, qtbot
     assert pane.pad.isVisible()
     qtbot.mouseClick(pane.going, Qt.MouseButton.LeftButton)
     assert pane.pad.isHidden()
+
+
+@pytest.mark.parametrize("refused", ["", "disk is full"])
+def test_the_keyboard_stays_at_the_bench(at_bench: Shown, qtbot: QtBot, refused: str) -> None:
+    at_bench.see(lb.GOING)
+    at_bench.pane.mix(lb.COAT)
+    at_bench.settle(at_bench.window)
+    at_bench.live.refuses = refused
+    mix = at_bench.pane.form.mix
+    mix.setFocus()
+    qtbot.keyClick(mix, Qt.Key.Key_Space)
+    at_bench.settle(at_bench.window)
+    wanted = mix if refused else at_bench.pane.taps.main
+    assert at_bench.window.focusWidget() is wanted

@@ -374,8 +374,10 @@ class BatchPane(QWidget):
         self.form.mix.setEnabled(True)
         self._wanted = 0
         self.pages.setCurrentIndex(0)
+        self.taps.main.setFocus()  # what is hidden would hand the focus to anything
         self._kept(f"Batch noted as mixed at {self._desk.words().moment(at_s)}.")
 
     def _not_started(self, failure: Failure) -> None:
         self.form.mix.setEnabled(True)
+        self.form.mix.setFocus()
         self._desk.messages.failure(failure)
