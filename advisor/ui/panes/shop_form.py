@@ -15,7 +15,9 @@ from advisor.ui.panes.instrument_fields import InstrumentFields
 from advisor.ui.widgets.parts import BigButton, text
 from advisor.work.instruments import Instruments
 
-PRIVATE = "Coordinates are cut to 2 decimals, about a kilometre, before any service is asked"
+PRIVATE = (
+    "Coordinates are cut to 2 decimals, about a kilometre (0.7 mile), before any service is asked"
+)
 #: Kinds of shop in the words of the list.
 _KIND_WORDS = (
     ("open shelter", "open shelter, roof only"),
