@@ -81,8 +81,8 @@ typed was true, nor the clock. Keep copies on another disk.</p>
 <h2>Shop</h2>
 <p>Say what your shop is and where it stands. Forecasts are fetched only when you switch it on;
 coordinates are cut to about a kilometre (0.7 mile) before a service is asked. Without the
-internet, type a forecast by hand. After three days of log from inside, the program learns how your shop follows
-the weather, and shows each morning what it had said.</p>
+internet, type a forecast by hand. After three days of log from inside, the program learns how
+your shop follows the weather, and shows each morning what it had said.</p>
 <h2>Keys</h2>
 <table cellpadding="4">
 <tr><td><b>Ctrl+1 … Ctrl+8</b></td>
