@@ -36,14 +36,18 @@ class Attachments:
 
     def intact(self, sha256: str) -> bool:
         """Whether the file is there and reads as the bytes its name says."""
+        return self.hash_now(sha256) == sha256
+
+    def hash_now(self, sha256: str) -> str:
+        """Return the SHA-256 of the bytes under a name, "" where none can be read."""
         path = self.path(sha256)
         if not path.is_file():
-            return False
+            return ""
         try:
             with path.open("rb") as file:
-                return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+                return hashlib.file_digest(file, "sha256").hexdigest()
         except OSError:
-            return False
+            return ""
 
     def keep(self, source: Path) -> str:
         """Copy a file in and return its SHA-256; InputError, StoreError in one line."""

@@ -35,7 +35,7 @@ _SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
 
 @dataclass(frozen=True)
 class Exported:
-    """What was written. `missing` are files named in the record that the store has lost.
+    """What was written. `missing` are files of the record that the store lost or cannot read.
 
     `altered` are those no longer what they were: they go along, and the verifier says where.
     """
@@ -57,10 +57,11 @@ def write_into(folder: Path, kept: Attachments, lines: Iterable[bytes]) -> Expor
     head, named = _write_lines(folder / RECORD, lines)
     missing, altered = [], []
     for sha256, name in named.items():
-        if not kept.has(sha256):
+        now = kept.hash_now(sha256)
+        if not now:
             missing.append(name)
             continue
-        if not kept.intact(sha256):
+        if now != sha256:
             altered.append(name)
         (folder / FILES).mkdir(exist_ok=True)
         shutil.copyfile(kept.path(sha256), folder / FILES / (sha256 + _suffix(name)))

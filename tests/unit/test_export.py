@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import ast
+import errno
+import hashlib
 import os
 import random
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 
@@ -101,6 +104,32 @@ def test_a_file_altered_in_the_store_is_given_away_as_it_is_and_named(
     checked = run(tmp_path / "out")
     assert checked.returncode == 1
     assert "its file photo.jpg was altered" in checked.stdout
+
+
+def test_a_file_that_cannot_be_read_is_missing_and_the_rest_is_exported(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One bad sector under one photo does not keep the whole record from its reader."""
+    fill(store, 20)
+    kept = Attachments(store.path).folder
+    photo = next(p for p in kept.rglob("*") if p.is_file() and p.read_bytes()[:2] == b"\xff\xd8")
+    real_digest, real_copy = hashlib.file_digest, shutil.copyfile
+
+    def digest(file: BinaryIO, name: str) -> object:
+        if file.name == str(photo):
+            raise OSError(errno.EIO, "Input/output error")
+        return real_digest(file, name)
+
+    def copy(source: Path, target: Path) -> object:
+        if Path(source) == photo:
+            raise OSError(errno.EIO, "Input/output error")
+        return real_copy(source, target)
+
+    monkeypatch.setattr(hashlib, "file_digest", digest)
+    monkeypatch.setattr(shutil, "copyfile", copy)
+    done = export_folder(store, JOB, tmp_path / "out")
+    assert (done.files, done.missing, done.altered) == (1, ("photo.jpg",), ())
+    assert "its file photo.jpg is missing" in run(tmp_path / "out").stdout
 
 
 def test_a_file_that_was_never_kept_is_not_missed(store: Store, tmp_path: Path) -> None:
