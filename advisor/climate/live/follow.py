@@ -33,7 +33,7 @@ class Portion:
 class Batch:
     """What one look brought: every line or message is in a row, repeated or refused.
 
-    `memory` is to be stored with the rows, or None where nothing changed. `more`: look again.
+    `memory` is to be stored with the rows, or None where nothing changed.
     """
 
     portions: tuple[Portion, ...] = ()
@@ -43,7 +43,6 @@ class Batch:
     memory: Memory | None = None
     trouble: str = ""
     note: str = ""
-    more: bool = False
 
 
 class Follower(Protocol):
@@ -83,8 +82,7 @@ class FileFollower:
                            if not row.reason.startswith("duplicate of"))  # fmt: skip
             refused[AHEAD] += ahead
         return Batch(tuple(portions), sum(part.lines for part in taken.parts), repeated, +refused,
-                     _memory_of(taken.state) if changed else None, taken.trouble,
-                     more=taken.more)  # fmt: skip
+                     _memory_of(taken.state) if changed else None, taken.trouble)  # fmt: skip
 
     def keep(self) -> None:
         """Go on behind what was taken."""
