@@ -133,8 +133,10 @@ class Reviews:
         coat, below, above = tale.coat, job.below(tale.coat), job.above(tale.coat)
         under = None if below is None else told(below, record).started_s
         over = None if above is None else told(above, record).started_s
+        # A hull by sections: the next coat may be begun days before this one is on all over.
+        covered = now_s if over is None else max(over, tale.ended_s or over)
         first = tale.from_s - BEFORE_S if under is None else min(under, tale.from_s - BEFORE_S)
-        last = min(now_s, (tale.ended_s or now_s) + AFTER_S, (over or now_s) + BEFORE_S)
+        last = min(now_s, (tale.ended_s or now_s) + AFTER_S, covered + BEFORE_S)
         bench = self._bench
         zones = ((bench.readings_area, False), (coat.area_id, True))
         rows = [

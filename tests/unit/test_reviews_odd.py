@@ -150,6 +150,20 @@ def test_a_coat_begun_over_one_still_going_on(bench: Workbench) -> None:
     assert above.interval.standing == "outside"
 
 
+def test_a_coat_that_goes_on_for_days_under_the_next_is_read_to_its_end(bench: Workbench) -> None:
+    """A hull by sections: the first has its second coat while the last waits for its first."""
+    whole_coat(bench)
+    event(bench, "patch", 57)
+    bench.lay_coat("two", at(20), at(21))
+    steady(bench, 20, 57)
+    read(bench, 56, rh=95.0)
+    review = bench.reviews.coat("one", at(70))
+    assert (review.started_s, review.ended_s) == (at(9), at(57))
+    found = limit(review, "humidity")
+    assert (found.worst, found.hours_known) == (95.0, 48.0)
+    assert review.standing == "outside"
+
+
 def test_over_before_the_patch_below_was_painted(bench: Workbench) -> None:
     mix(bench, 9)
     steady(bench, 8.75, 30.75)

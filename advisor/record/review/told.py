@@ -119,11 +119,13 @@ def _applied(own: Sequence[Entry]) -> tuple[float | None, float | None]:
     begun = [e.at_s for e in own if event_of(e) in ("start", "patch")]
     if finish is None:
         return min(begun, default=None), None
-    began = begun or [moment_of(finish.data.get("began")) or finish.at_s]
+    if not any(event_of(e) == "start" for e in own):
+        begun.append(moment_of(finish.data.get("began")) or finish.at_s)
+    first = min([*begun, finish.at_s])
     after = [e for e in own if e.at_s > finish.at_s]
     if any(event_of(e) in ("start", "carry on") for e in after):
-        return min(began), None
-    return min(began), max([finish.at_s, *(e.at_s for e in after if event_of(e) == "patch")])
+        return first, None
+    return first, max([finish.at_s, *(e.at_s for e in after if event_of(e) == "patch")])
 
 
 def _number(entry: Entry) -> int:
