@@ -76,7 +76,8 @@ def window(
 ) -> Iterator[MainWindow]:
     """The demo, settled, at 1280 by 800."""
     bench.load_demo(NOW_S)
-    bench.settings.set("person", "A. Painter")
+    if not bench.settings.text("person"):
+        bench.settings.set("person", "A. Painter")
     opened = build(bench, clock)
     opened.show()
     opened.start()
