@@ -155,8 +155,12 @@ def test_a_coat_that_goes_on_for_days_under_the_next_is_read_to_its_end(bench: W
     whole_coat(bench)
     event(bench, "patch", 57)
     bench.lay_coat("two", at(20), at(21))
-    steady(bench, 20, 57)
-    read(bench, 56, rh=95.0)
+    times = np.arange(int(at(20)), int(at(58)), 900, dtype=np.int64)
+    air, rh = np.full(len(times), 20.0), np.full(len(times), 50.0)
+    rh[times == int(at(56))] = 95.0
+    reading_store.save_table(bench.store, ReadingTable(
+        times, {"air_temp_c": air, "rh_pct": rh, "surface_temp_c": air},
+        np.zeros(len(times), dtype=np.uint16), Origin.MEASURED))  # fmt: skip
     review = bench.reviews.coat("one", at(70))
     assert (review.started_s, review.ended_s) == (at(9), at(57))
     found = limit(review, "humidity")
