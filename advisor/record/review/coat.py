@@ -181,10 +181,9 @@ def _interval(
 
 def _missing(look: Look, at: Parts) -> tuple[str, ...]:
     """Name what the record never had and what no reading can stand for."""
-    under = look.job.below(look.coat)
-    found = ["its pot life, since no batch is in the record"]
-    if at.batches or not asks_batch(look.product):
-        found = []
+    under, found = look.job.below(look.coat), []
+    if not at.batches and asks_batch(look.product):
+        found.append("its pot life, since no batch is in the record")
     if under is not None and at.interval is None:
         found.append(f"the time since {under.name}, which is not in the record as on")
     return tuple(found)
