@@ -74,7 +74,7 @@ def main(arguments: list[str]) -> int:
         if failed:
             say("The checks above failed; the tests run all the same.")
     environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen"}
-    command = [python, "-m", "pytest", "-n", "2", *for_pytest]
+    command = [python, "-m", "pytest", "-n", "2", "--dist", "worksteal", *for_pytest]
     sys.stdout.flush()
     tested = subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode
     return tested or failed

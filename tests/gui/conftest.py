@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
@@ -44,6 +45,14 @@ def few_courses(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch)
     if request.node.get_closest_marker("all_courses") is None:
         drawn = functools.partial(outlook_basis.scenario_outdoor, count=FEW)
         monkeypatch.setattr(outlook_basis, "scenario_outdoor", drawn)
+
+
+@pytest.fixture(autouse=True)
+def nothing_left(qapp: QApplication) -> Iterator[None]:
+    """Take down what a test closed: without a loop of its own Qt keeps it, and each style sheet
+    put on later is worked out for the windows of all tests before."""
+    yield
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
 
 @pytest.fixture

@@ -34,6 +34,9 @@ class Columns(QScrollArea):
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setSpacing(14)
         self.setWidget(page)
+        for widget in widgets:
+            # Before the first layout too: a part without a parent would be a window of its own.
+            widget.setParent(page)
         look.changed.connect(self._arrange)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
