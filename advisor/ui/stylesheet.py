@@ -116,6 +116,8 @@ QScrollBar::add-line:horizontal, QScrollBar::sub-line:horizontal { width: 0; }
 QScrollBar::add-line, QScrollBar::sub-line { height: 0; width: 0; }
 QCheckBox::indicator { width: ${p24}px; height: ${p24}px; background: $field;
   border: 2px solid $grey; border-radius: ${p6}px; }
+QCheckBox { border: 2px solid transparent; border-radius: ${p6}px; }
+QCheckBox:focus { border: 2px solid $dew; }
 QCheckBox::indicator:checked { background: $dew; border: 2px solid $ink; }
 QTableView#paged { background: $card; alternate-background-color: $field; color: $ink;
   border: 2px solid $line; border-radius: 2px; selection-background-color: $button;

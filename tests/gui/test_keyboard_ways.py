@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QRect, Qt
@@ -105,12 +107,11 @@ def test_tab_goes_as_one_reads(
     qtbot.waitUntil(opened.isActiveWindow)
     stops = way(opened, pane, qtbot)
     assert stops, "nothing is reached by Tab"
-    places = []
-    for stop in stops:  # as each is seen when Tab comes to it: a long page scrolls on
-        show(stop)
-        places.append(place_of(stop, opened))
-    back = [f"{told(stops[k])} to {told(stops[k + 1])}" for k in range(len(stops) - 1)
-            if goes_back(places[k], places[k + 1])]  # fmt: skip
+    back = []
+    for before, after in pairwise(stops):
+        show(after)  # both places as the page lies when Tab has come to the second
+        if goes_back(place_of(before, opened), place_of(after, opened)):
+            back.append(f"{told(before)} to {told(after)}")
     assert not back, "; ".join(back)
     missed = [told(w) for w in pane.findChildren(QWidget)
               if w.isVisible() and w.isEnabled() and w not in stops
