@@ -16,13 +16,16 @@ import pytest
 from advisor.base.store import Store
 from advisor.climate import reading_store
 from advisor.climate.readings import Flag, Origin, ReadingTable
+from advisor.planning.rules import SHEET
 from advisor.record import chain
 from advisor.record.bench_state import fold
 from advisor.record.canonical import Json
 from advisor.record.entry import Entry, quantity
-from advisor.record.review_types import TimeSpan
+from advisor.record.in_force import limits_of
+from advisor.record.review_types import LimitInForce, TimeSpan
 from advisor.record.review_words import ends
 from advisor.record.telling import clock, day_and_clock
+from advisor.work import known
 from advisor.work.workbench import Workbench
 from tests.unit.test_reviews import (
     JOB,
@@ -350,3 +353,21 @@ def test_in_the_hour_that_comes_twice_a_clock_says_which_one(bench: Workbench) -
     span = TimeSpan(back_s - 900, back_s + 900)
     assert ends(span, words) == "Sun 25 Oct 2026 01:45 BST to 01:15 GMT"
     assert ends(TimeSpan(back_s - 7200, back_s), words) == "Sun 25 Oct 2026 00:00 to 01:00 GMT"
+
+
+# --- of a later version ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("rule", "label"), [("dust", "Dust class"), ("prepared", "Surface profile")]
+)
+def test_a_limit_this_version_cannot_read_is_not_known(
+    bench: Workbench, monkeypatch: pytest.MonkeyPatch, rule: str, label: str
+) -> None:
+    """Kept by a later version, say: left unjudged, the coat would stand as inside every limit."""
+    later = LimitInForce(rule, label, None, 2.0, "", SHEET)
+    monkeypatch.setattr(known, "limits_of", lambda *given: (*limits_of(*given), later))
+    whole_coat(bench)
+    review = bench.reviews.coat("one", at(30))
+    assert limit(review, rule).standing == review.standing == "not known"
+    assert label.lower() in review.summary

@@ -56,6 +56,8 @@ _QUANTITY: Mapping[str, str] = MappingProxyType({
     "air_temp": "air", "surface_temp": "surface", "humidity": "rh", "margin": "margin",
     "hold_margin": "margin", "trend": "trend", "wind": "wind", "rain": "rain",
 })  # fmt: skip
+#: Rules of the limits that readings are held against.
+RULES = frozenset(_QUANTITY)
 
 
 def asked_of(limits: Iterable[LimitInForce], product: Product) -> tuple[Asked, ...]:

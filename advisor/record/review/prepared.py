@@ -14,10 +14,11 @@ from types import MappingProxyType
 import numpy as np
 
 from advisor.climate.series import on_grid
+from advisor.planning.rules import ASSUMED
 from advisor.planning.timeline import Phase
 from advisor.record.entry import Entry, number_of
 from advisor.record.in_force import BARE_STEEL, MOISTURE, SANDED_FOR, TINS
-from advisor.record.review.limits import Found, slack_of
+from advisor.record.review.limits import RULES, Found, slack_of
 from advisor.record.review.look import Look
 from advisor.record.review.told import SANDED, Told
 from advisor.record.review.track import ROUNDING
@@ -60,12 +61,20 @@ class Start:
 def prepared(
     limits: Iterable[LimitInForce], tale: Told, look: Look, below_s: float | None
 ) -> tuple[Found, ...]:
-    """Hold a begun coat against those of its limits that are about what comes before it."""
+    """Hold a begun coat against its limits that no reading is held against.
+
+    They are about what comes before the coat; one that this version cannot read is not known.
+    """
     bare = look.job.below(look.coat) is None
     start = Start(look, tale, tale.first_s, np.nan if below_s is None else below_s, bare)
     found = []
     for limit in limits:
-        if limit.rule == "prepared" and limit.label in _READ:
+        if limit.rule in RULES or limit.whose == ASSUMED:
+            continue
+        if limit.rule != "prepared" or limit.label not in _READ:
+            # Of a later version, perhaps: what cannot be judged is not inside.
+            found.append(Found(_reviewed(limit, None), "prepared", ()))
+        else:
             seen = _READ[limit.label](start)
             if bare or seen is not None or limit.label == TINS:
                 found.append(Found(_reviewed(limit, seen), "prepared", ()))
