@@ -115,14 +115,14 @@ def export(call: Call) -> int:
         write_json(call.out, {"file": str(call.options.file), "entries": done.head.entries,
                               "head": done.head.hash, "files": done.files,
                               "missing": list(done.missing),
-                              "altered": list(done.altered)})  # fmt: skip
+                              "altered": list(done.altered), "lost": done.lost})  # fmt: skip
         return 0
     entries = counted(done.head.entries, "entry", "entries")
     what = f"{entries} and {counted(done.files, 'file')}"
     call.out.write(f"{what} written to {call.options.file}\n")
     call.out.write(f"Head, to be noted elsewhere:\n  {done.head.hash}\n")
-    write_list(call.out, "Missing, so not in it:", done.missing)
-    write_list(call.out, "In it, but altered since it was kept:", done.altered)
+    for words in done.wrong:
+        call.out.write(f"{words}\n")
     return 0
 
 

@@ -78,12 +78,17 @@ def entries_of_all(db: sqlite3.Connection) -> int:
 
 
 def lines(store: Store, job_id: str) -> Iterator[bytes]:
-    """Yield the exact lines of a record in order, all from one unchanging state."""
+    """Yield the exact lines of a record in order, all from one unchanging state.
+
+    StoreError after the last that can be read, where a damaged file ends before the record does.
+    """
     with store.read() as db:
-        for (line,) in db.execute(
-            "SELECT line FROM entry WHERE job_id = ? ORDER BY number", (job_id,)
+        number = 0
+        for number, line in db.execute(  # noqa: B007  (the last is asked for below)
+            "SELECT number, line FROM entry WHERE job_id = ? ORDER BY number", (job_id,)
         ):
             yield _as_bytes(line)
+        _reached(db, job_id, number)
 
 
 @dataclass(frozen=True)
@@ -142,7 +147,10 @@ def entries_in(
         query += " AND coat_id = ?"
         given.append(coat_id)
     rows = db.execute(query + " ORDER BY number", given).fetchall()
-    return tuple(_entry(line) for (line,) in rows)
+    found = tuple(_entry(line) for (line,) in rows)
+    if not kinds and coat_id is None:  # with a kind or a coat nobody knows how many there should be
+        _reached(db, job_id, found[-1].number if found else after)
+    return found
 
 
 def numbered(db: sqlite3.Connection, job_id: str, numbers: Iterable[int]) -> tuple[Entry, ...]:
@@ -159,6 +167,17 @@ def entry(store: Store, job_id: str, number: int) -> Entry | None:
             "SELECT line FROM entry WHERE job_id = ? AND number = ?", (job_id, number)
         ).fetchone()
     return None if row is None else _entry(row[0])
+
+
+def _reached(db: sqlite3.Connection, job_id: str, number: int) -> None:
+    """Refuse a walk that did not come to the end: in a damaged file SQLite may just stop."""
+    entries = head(db, job_id).entries
+    if number < entries:
+        raise StoreError(
+            f"the file is damaged: of {entries} entries those after No {number} cannot be read. "
+            "Go back to a backup (advisor record restore), or save what can be read "
+            "(advisor record rescue)."
+        )
 
 
 def _as_bytes(line: object) -> bytes:

@@ -16,6 +16,7 @@ from importlib import resources
 from pathlib import Path
 
 from advisor.base.attachments import Attachments
+from advisor.base.counting import counted
 from advisor.base.errors import InputError
 from advisor.base.files import synced, whole
 from advisor.base.store import Store
@@ -38,12 +39,26 @@ class Exported:
     """What was written. `missing` are files of the record that the store lost or cannot read.
 
     `altered` are those no longer what they were: they go along, and the verifier says where.
+    `lost` is how many entries were not there any more, as in a rescued file.
     """
 
     head: Head
     files: int
     missing: tuple[str, ...] = ()
     altered: tuple[str, ...] = ()
+    lost: int = 0
+
+    @property
+    def wrong(self) -> tuple[str, ...]:
+        """What the reader of the export must be told, in words; nothing where it is whole."""
+        files = ((self.missing, "Missing, so not in it"),
+                 (self.altered, "In it, but altered since it was kept"))  # fmt: skip
+        told = [f"{words}: {', '.join(names)}." for names, words in files if names]
+        if self.lost:
+            gone = counted(self.lost, "entry is", "entries are")
+            told.append(f"{gone} lost from this record, as after a rescue. The verifier will call "
+                        "it altered: a loss and a removal look alike to it.")  # fmt: skip
+        return tuple(told)
 
 
 def export_folder(store: Store, job_id: str, target: Path) -> Exported:
@@ -54,7 +69,7 @@ def export_folder(store: Store, job_id: str, target: Path) -> Exported:
 
 def write_into(folder: Path, kept: Attachments, lines: Iterable[bytes]) -> Exported:
     """Write record, files and verifier into a folder the caller makes whole."""
-    head, named = _write_lines(folder / RECORD, lines)
+    head, named, lost = _write_lines(folder / RECORD, lines)
     missing, altered = [], []
     for sha256, name in named.items():
         now = kept.hash_now(sha256)
@@ -66,7 +81,7 @@ def write_into(folder: Path, kept: Attachments, lines: Iterable[bytes]) -> Expor
         (folder / FILES).mkdir(exist_ok=True)
         shutil.copyfile(kept.path(sha256), folder / FILES / (sha256 + _suffix(name)))
     (folder / VERIFIER).write_text(verifier_text(), encoding="utf-8")
-    return Exported(head, len(named) - len(missing), tuple(missing), tuple(altered))
+    return Exported(head, len(named) - len(missing), tuple(missing), tuple(altered), lost)
 
 
 def export_file(store: Store, job_id: str, target: Path) -> Exported:
@@ -74,11 +89,11 @@ def export_file(store: Store, job_id: str, target: Path) -> Exported:
     refuse_existing(target)
     try:
         with whole(target) as part:
-            head, _ = _write_lines(part, chain.lines(store, job_id))
+            head, _, lost = _write_lines(part, chain.lines(store, job_id))
             refuse_existing(target)
     except OSError as error:
         raise _cannot(target, error) from error
-    return Exported(head, 0)
+    return Exported(head, 0, lost=lost)
 
 
 @contextmanager
@@ -138,18 +153,27 @@ def _without_own_imports(text: str) -> str:
     return "".join(lines).strip("\n") + "\n"
 
 
-def _write_lines(path: Path, lines: Iterable[bytes]) -> tuple[Head, dict[str, str]]:
-    """Write all lines and the end; return the head and the names of files by their SHA-256."""
+def _write_lines(path: Path, lines: Iterable[bytes]) -> tuple[Head, dict[str, str], int]:
+    """Write all lines and the end; return the head, the files by SHA-256, the entries lost."""
     named: dict[str, str] = {}
-    head = Head(0, NO_HASH)
+    head, last = Head(0, NO_HASH), b""
     with path.open("wb") as file:
         for line in lines:
             head = Head(head.entries + 1, digest(line))
             for sha256, name in named_files(line):
                 named.setdefault(sha256, name)
             file.write(line + b"\n")
+            last = line
         file.write(end_line(head) + b"\n")
-    return head, named
+    return head, named, _lost(last, head.entries)
+
+
+def _lost(last: bytes, entries: int) -> int:
+    """Return how many entries are not there, by the number of the last."""
+    try:
+        return max(entry_of(last).number - entries, 0)
+    except chain.UNREADABLE:
+        return 0
 
 
 def named_files(line: bytes) -> Iterator[tuple[str, str]]:

@@ -243,9 +243,9 @@ def test_a_missing_photo_is_not_called_altered(shop: Shop, tmp_path: Path) -> No
     told = json.loads(shop("verify", folder, "--json").out)
     assert (told["intact"], told["problems"], len(told["missing"])) == (False, [], 1)
     photo.write_bytes(b"another")
-    assert "altered since it was kept:\n  run.png" in shop("export", tmp_path / "2").out
+    assert "altered since it was kept: run.png." in shop("export", tmp_path / "2").out
     photo.unlink()
-    assert "Missing, so not in it:\n  run.png" in shop("export", tmp_path / "3").out
+    assert "Missing, so not in it: run.png." in shop("export", tmp_path / "3").out
 
 
 def test_show_by_kind_coat_and_last(shop: Shop) -> None:

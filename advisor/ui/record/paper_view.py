@@ -147,11 +147,8 @@ class PaperView(QWidget):
             )  # fmt: skip
 
     def _exported(self, folder: Path, made: Exported) -> None:
-        wrong = (("missing, so not in it", made.missing),
-                 ("altered since they were kept", made.altered))  # fmt: skip
-        told = [f"Files {what}: {', '.join(names)}." for what, names in wrong if names]
-        if told:
-            self._desk.messages.error(f"Written: {folder.name}. {' '.join(told)}")
+        if made.wrong:
+            self._desk.messages.error(f"Written: {folder.name}. {' '.join(made.wrong)}")
         else:
             self._desk.messages.note(
                 f"Written: {folder.name}. Anyone can check it with the verifier inside."
