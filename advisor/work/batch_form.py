@@ -19,13 +19,12 @@ from advisor.record.canonical import Json
 from advisor.record.entry import quantity
 from advisor.record.expiry import last_day
 from advisor.record.in_force import number_text, whose_figures
+from advisor.record.ratio import RATIO_OFF, THINNER, off
 from advisor.work.live_views import BatchForm, PartMixed
 
 if TYPE_CHECKING:
     from advisor.coatings.batch import BatchPlan
 
-#: A ratio further off than this is told, share (common practice: a cup's marks are as good).
-RATIO_OFF = 0.05
 #: Units by what they measure, with their size in L or kg.
 UNITS = MappingProxyType(
     {
@@ -39,7 +38,6 @@ UNITS = MappingProxyType(
         "oz": ("mass", 0.028349523125),
     }
 )
-THINNER = "thinner"
 #: How a use-by date is written, in the words of the form and of its warnings.
 DATES = "accepted: a month such as 2027-03 or a day such as 2027-03-31"
 _COLDEST_C, _WARMEST_C = -40.0, 60.0
@@ -132,14 +130,13 @@ def _ratio_off(form: BatchForm, product: Product) -> list[str]:
     amounts, ratio = mixed_amounts(form), product.mix.ratio
     if amounts is None or len(amounts) != len(ratio) or len(ratio) == 1:
         return []
-    off = [(a / amounts[0]) / (r / ratio[0]) - 1.0 for a, r in zip(amounts, ratio, strict=True)]
-    worst = max(range(len(off)), key=lambda k: abs(off[k]))
-    if abs(off[worst]) <= RATIO_OFF:
+    worst, share = off(ratio, amounts)
+    if abs(share) <= RATIO_OFF:
         return []
-    much = "too much" if off[worst] > 0 else "too little"
+    much = "too much" if share > 0 else "too little"
     name = _components(form)[worst].part
     return [f"Ratio {mixed_words(form)}, asked {form.ratio_asked}: "
-            f"{abs(off[worst]):.0%} {much} {name}"]  # fmt: skip
+            f"{abs(share):.0%} {much} {name}"]  # fmt: skip
 
 
 def mixed_words(form: BatchForm) -> str:

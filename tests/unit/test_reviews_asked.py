@@ -326,6 +326,26 @@ def test_a_component_past_its_date(bench: Workbench, expiry: str, standing: str)
     assert ("hardener" in batch.text) == (standing != "inside")
 
 
+@pytest.mark.parametrize(
+    ("mixed", "unit", "standing"),
+    [("2 : 1", "L", "inside"), ("2.09 : 1", "L", "inside"), ("2.2 : 1", "L", "outside"),
+     ("1 : 5", "L", "outside"), ("", "L", "inside"), ("2 : 1", "kg", "not known")],
+)  # fmt: skip
+def test_a_batch_mixed_in_another_ratio(
+    bench: Workbench, mixed: str, unit: str, standing: str
+) -> None:
+    """2 : 1 by volume asked: 2.09 is 4.5 % off, 2.2 is 10 %; kilos say nothing of litres."""
+    rows: list[Json] = [{"part": part, "unit": unit} for part in ("base", "hardener")]
+    mix(bench, 9, parts=[*rows, {"part": "thinner", "unit": "ml"}], ratio_by="volume",
+        ratio_asked="2 : 1 by volume", ratio_mixed=mixed)  # fmt: skip
+    steady(bench, 8.75, 20.75)
+    bench.lay_coat("one", at(9), at(10))
+    review = bench.reviews.coat("one", at(30))
+    (batch,) = review.batches
+    assert batch.standing == review.standing == standing
+    assert (f"mixed {mixed}" in batch.text) == (standing != "inside")
+
+
 def test_the_day_of_mixing_is_that_of_the_shop(bench: Workbench) -> None:
     """23:30 UTC on 31 May is 1 June in a zone east of it."""
     bench.save_job(replace(JOB, time_zone="Europe/Berlin"))

@@ -16,6 +16,7 @@ from advisor.record.countdowns import AirSince, Mixed, countdown
 from advisor.record.entry import Entry, number_of, numbers_of
 from advisor.record.expiry import last_day
 from advisor.record.induction import BEGINS, ROUNDED_S, early_words, induction_end_s
+from advisor.record.ratio import RATIO_OFF, RATIO_ROUNDED, off, parts_of, wrong_way
 from advisor.record.review.interval import WORSE
 from advisor.record.review.told import Told
 from advisor.record.review.track import ROUNDING, Track
@@ -30,7 +31,8 @@ def batches(
 
     Inside by the running clock on the mix or the warmer air; outside where even the data sheet's
     figure at the mix as it was entered had passed (its longest, where nobody entered one), where
-    it was begun before the induction kept with it was over, and where a component was out of date.
+    it was begun before the induction kept with it was over, where a component was out of date, and
+    where the amounts do not make the ratio asked for.
     """
     mixed = told.of("batch")
     return tuple(_batch(entry, told, product, air, now_s, words) for entry in mixed)
@@ -51,7 +53,7 @@ def _batch(
     early_s = _early_s(entry, told)
     if early_s >= ROUNDED_S:
         standing, text = "outside", f"started {early_words(early_s)}; {text}"
-    for worse, told_of in _out_of_date(entry, words):
+    for worse, told_of in (*_out_of_date(entry, words), *_ratio(entry)):
         standing = max(standing, worse, key=WORSE.index)
         text = f"{told_of}; {text}"
     return BatchReview(entry, entry.at_s, until, last, standing, text)
@@ -71,6 +73,17 @@ def _out_of_date(batch: Entry, words: Words) -> list[tuple[Standing, str]]:
         elif day < mixed:
             found.append(("outside", f"{name} expired on {day.isoformat()}"))
     return found
+
+
+def _ratio(batch: Entry) -> list[tuple[Standing, str]]:
+    """Say how far the ratio was off, by the amounts kept with the batch; nothing without them."""
+    asked, mixed = (parts_of(batch.data.get(key)) for key in ("ratio_asked", "ratio_mixed"))
+    if asked is None or mixed is None or len(asked) != len(mixed):
+        return []
+    said = f"mixed {batch.data['ratio_mixed']}, asked {batch.data['ratio_asked']}"
+    if wrong_way(batch.data):
+        return [("not known", f"{said}: measured the other way")]
+    return [("outside", said)] if abs(off(asked, mixed)[1]) > RATIO_OFF + RATIO_ROUNDED else []
 
 
 def _last_used(batch: Entry, told: Told) -> float | None:

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from advisor.base import units as u
 from advisor.planning.job import Job
+from advisor.record.ratio import THINNER
 from advisor.ui.desk import Desk
 from advisor.ui.dialogs.fields import Choice, ChoiceField, LineField
 from advisor.ui.panes.batch_fields import (
@@ -34,7 +35,6 @@ from advisor.ui.widgets.pad_opener import PadOpener
 from advisor.ui.widgets.parts import BigButton, Tall, capital, clear, restyle, text
 from advisor.ui.widgets.taps import WhenStepper
 from advisor.ui.widgets.tins_box import KIND as TINS_KIND
-from advisor.work.batch_form import THINNER
 from advisor.work.live_views import BatchForm, PartMixed
 
 #: Pause after the last change before the form is looked through, ms.
