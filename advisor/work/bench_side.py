@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.climate.reading_store import LatestValue
+from advisor.climate.readings import DOUBTFUL
 from advisor.work.kept import NEEDED
 from advisor.work.views import Reading
 
@@ -46,7 +47,9 @@ def air_kept(
     `area_id`: as read in the zone of that area where this is newer than the shop's.
     """
     latest = bench.latest_values(now_s, area_id)
-    values = {name: latest[name].value for name in NEEDED if name in latest}
+    told = {name: latest[name] for name in NEEDED if name in latest}
+    # From a value in doubt no margin is told: it would read like any other.
+    values = {name: one.value for name, one in told.items() if not one.flags & DOUBTFUL}
     if reading is not None:
         typed = {name: getattr(reading, name) for name in NEEDED}
         values |= {name: value for name, value in typed.items() if value is not None}

@@ -12,6 +12,7 @@ import pytest
 from advisor.base.store import Store
 from advisor.climate.readings import Flag
 from advisor.planning.verdict import Verdict
+from advisor.work.bench_side import air_kept
 from advisor.work.workbench import Workbench
 from tests.unit.test_sensors import COLD_GLOSS, HEADER, JOB, NOW, followed, hours_of, row, write
 
@@ -134,3 +135,13 @@ def test_a_lie_told_after_a_clock_was_set_back_gives_no_go(
     bench.sensors.poll(NOW + 31)
     assert verdict(bench, NOW + 31) not in ALLOWED
     assert bench.latest_values(NOW + 31, "side")["rh_pct"].flags == flag
+
+
+def test_at_the_bench_no_margin_is_told_of_a_value_in_doubt(bench: Workbench, log: Path) -> None:
+    """59.5 sent as °C: 40 K above the dew point stood there in the colour of a good reading."""
+    bench.sensors.save(followed(log))
+    write(log, *hours_of(5, NOW - 60))
+    bench.sensors.poll(NOW - 60)
+    assert air_kept(bench, NOW - 60).air.margin_k is not None
+    assert told(bench, log, NOW, surface=59.5)
+    assert air_kept(bench, NOW).air.margin_k is None
