@@ -145,3 +145,14 @@ def test_at_the_bench_no_margin_is_told_of_a_value_in_doubt(bench: Workbench, lo
     assert air_kept(bench, NOW - 60).air.margin_k is not None
     assert told(bench, log, NOW, surface=59.5)
     assert air_kept(bench, NOW).air.margin_k is None
+
+
+def test_a_logger_switched_to_fahrenheit_stays_in_doubt(bench: Workbench, log: Path) -> None:
+    """However long it goes on: after four rows it was taken for °F, and gave go without a word."""
+    bench.sensors.save(followed(log))
+    write(log, *hours_of(5, NOW - 60))
+    bench.sensors.poll(NOW - 60)
+    for k in range(25):
+        assert told(bench, log, NOW + 60 * k, air=68.0, surface=68.0 + 0.1 * (k % 2)), k
+    assert verdict(bench, NOW + 60 * 24) not in ALLOWED
+    assert not told(bench, log, NOW + 1500)  # switched back: true at once

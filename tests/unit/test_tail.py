@@ -409,17 +409,21 @@ def test_one_quantity_a_line_comes_together_over_two_looks(tmp_path: Path) -> No
     assert second.columns["rh_pct"].tolist() == [63.0, 64.0, 65.0]
 
 
-def test_a_unit_that_changes_in_the_middle_is_seen_or_left_to_be_judged(tmp_path: Path) -> None:
+def test_a_unit_that_changes_in_the_middle_is_never_taken_up(tmp_path: Path) -> None:
+    """An import says it for somebody to look at; of a followed log nobody would know."""
     path = tmp_path / "shed.csv"
     path.write_text("time,Temp,RH\n" + "".join(f"{START + 60 * k},18.{k % 5},60\n"
                     for k in range(60)), "utf-8")  # fmt: skip
     tail = follow(path)
     poll(tail)
     with path.open("a", encoding="utf-8") as file:
-        file.writelines(f"{START + 60 * k},64.{k % 5},60\n" for k in range(60, 70))
+        file.writelines(f"{START + 60 * k},59.{k % 5},60\n" for k in range(60, 70))
+        file.writelines(f"{START + 60 * k},64.{k % 5},60\n" for k in range(70, 80))
     table = tail.take(LATER).parts[0].table
-    assert np.allclose(table.columns["air_temp_c"], 17.9, atol=0.3)  # 64.0 to 64.4 °F
-    assert not (table.flags & Flag.FAULT).any()
+    air = table.columns["air_temp_c"]
+    assert air[:10].tolist() == [59 + k % 5 / 10 for k in range(60, 70)]  # as told, to be judged
+    assert np.isnan(air[10:]).all()  # no shop is at 64 °C
+    assert (table.flags[10:] & Flag.FAULT).all()
 
 
 def test_marks_stay_few(tmp_path: Path) -> None:

@@ -1,7 +1,9 @@
 """A log that is still being written: new lines read with the choices made from its beginning.
 
-The same steps as the importer's. What was read before goes along as context, so that order,
-the repeated hour of autumn and a change of unit are decided as in the whole file.
+The same steps as the importer's. What was read before goes along as context, so that order and
+the repeated hour of autumn are decided as in the whole file. A change of unit is not told from the
+values: an import says so for somebody to look at, here nobody does, and what reads like the other
+unit is left in doubt.
 """
 
 from __future__ import annotations
@@ -54,7 +56,7 @@ def choices_of(raw: bytes, file: str, options: Options) -> tuple[Choices, Grid]:
     if not len(grid.lines):
         raise FileFormatError(file, "", "no rows of readings", "rows of a time and numbers")
     plan = make_plan(decoded, delimiter, structure, grid, options)
-    return Choices(plan, decoded.codec), grid
+    return Choices(replace(plan, units_by_value=False), decoded.codec), grid
 
 
 def read_new(

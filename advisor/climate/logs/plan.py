@@ -56,7 +56,10 @@ class Source:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """Every choice about the file; `mapping` and `notes` say them in words."""
+    """Every choice about the file; `mapping` and `notes` say them in words.
+
+    `units_by_value` is whether a change between °C and °F may be told from the values alone.
+    """
 
     file: str
     structure: Structure
@@ -71,6 +74,7 @@ class Plan:
     zone_hint: str
     mapping: dict[str, str]
     notes: list[str]
+    units_by_value: bool = True
 
 
 def make_plan(

@@ -192,7 +192,7 @@ def _column(
         if code is not None and code != codes[-1][1]:
             codes.append((row, code))
     told = len(codes) > 1 or bool(cells.units) or plan.channel_index is not None
-    if KIND_OF[source.house] == "temperature" and not told:
+    if plan.units_by_value and KIND_OF[source.house] == "temperature" and not told:
         codes = find_switches(cells.values, source.unit.code)
     notes = [
         f"{source.house}: unit changes to {code} at line {int(grid.lines[row])}"
