@@ -85,6 +85,18 @@ def test_preparation_told_late_is_not_the_last(bench: Workbench) -> None:
     assert "first patch 1 h after it was sanded and wiped" in notes
 
 
+@pytest.mark.parametrize("again", [False, True])
+def test_sanding_under_the_coat_below_is_none_for_this_one(bench: Workbench, again: bool) -> None:
+    bench.log_sanded(at(8), "side", at(8))
+    whole_coat(bench)
+    if again:
+        bench.log_sanded(at(31), "side", at(31))
+    whole_coat(bench, "two", 33.0)
+    notes = " ".join(bench.reviews.coat("two", at(60)).notes)
+    assert ("first patch 2 h after it was sanded" in notes) is again
+    assert ("after it was sanded" in notes) is again
+
+
 def test_drying_told_out_of_order_answers_with_the_first_after_the_dip(bench: Workbench) -> None:
     whole_coat(bench)
     dew = magnus_dew_c(20, 50)
