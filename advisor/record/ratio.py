@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from advisor.record.entry import Data
 
@@ -13,8 +14,19 @@ RATIO_OFF = 0.05
 RATIO_ROUNDED = 0.005
 #: Name of the part that no ratio counts.
 THINNER = "thinner"
-#: Units of mass a component may be kept in; any other is a volume.
-MASS = frozenset({"kg", "g", "lb", "oz"})
+#: Units by what they measure, with their size in L or kg.
+UNITS = MappingProxyType(
+    {
+        "L": ("volume", 1.0),
+        "ml": ("volume", 0.001),
+        "US gal": ("volume", 3.785411784),
+        "fl oz": ("volume", 0.0295735295625),
+        "kg": ("mass", 1.0),
+        "g": ("mass", 0.001),
+        "lb": ("mass", 0.45359237),
+        "oz": ("mass", 0.028349523125),
+    }
+)
 
 
 def parts_of(text: object) -> tuple[float, ...] | None:
@@ -41,7 +53,7 @@ def wrong_way(data: Data) -> bool:
     """Whether components were weighed where the ratio is by volume, or the other way round."""
     rows, by_mass = data.get("parts"), data.get("ratio_by") == "mass"
     return any(
-        (row["unit"] in MASS) != by_mass
+        (UNITS.get(str(row["unit"]), ("volume", 1.0))[0] == "mass") != by_mass
         for row in (rows if isinstance(rows, Sequence) else ())
         if isinstance(row, Mapping) and row.get("part") != THINNER and row.get("unit")
     )

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from advisor.base.errors import InputError, RangeError
@@ -19,25 +18,12 @@ from advisor.record.canonical import Json
 from advisor.record.entry import quantity
 from advisor.record.expiry import last_day
 from advisor.record.in_force import number_text, whose_figures
-from advisor.record.ratio import RATIO_OFF, THINNER, off
+from advisor.record.ratio import RATIO_OFF, THINNER, UNITS, off
 from advisor.work.live_views import BatchForm, PartMixed
 
 if TYPE_CHECKING:
     from advisor.coatings.batch import BatchPlan
 
-#: Units by what they measure, with their size in L or kg.
-UNITS = MappingProxyType(
-    {
-        "L": ("volume", 1.0),
-        "ml": ("volume", 0.001),
-        "US gal": ("volume", 3.785411784),
-        "fl oz": ("volume", 0.0295735295625),
-        "kg": ("mass", 1.0),
-        "g": ("mass", 0.001),
-        "lb": ("mass", 0.45359237),
-        "oz": ("mass", 0.028349523125),
-    }
-)
 #: How a use-by date is written, in the words of the form and of its warnings.
 DATES = "accepted: a month such as 2027-03 or a day such as 2027-03-31"
 _COLDEST_C, _WARMEST_C = -40.0, 60.0

@@ -73,7 +73,7 @@ class Parts:
 def parts_of(look: Look) -> Parts:
     """Work out what a review of a begun coat is made of."""
     tale = told(look.coat, look.record)
-    under, over = look.told_of(look.job.below(look.coat)), look.told_over()
+    under, over = look.under, look.told_over()
     covered = None if over is None else over.started_s
     laid = stages(tale, look.product, look.tracks.surface, look.now_s, covered)
     limits = tale.limits_then or _limits_now(look)
@@ -81,7 +81,7 @@ def parts_of(look: Look) -> Parts:
     between = _interval(look, tale, under, below)
     below_s = None if under is None else under.ended_s
     found = [reviewed(a, look.tracks, laid) for a in asked_of(limits, look.product)]
-    found += prepared(limits, tale, look, below_s)
+    found += prepared(limits, tale, look)
     unread = [one for one in found if _may_go_unread(one)]
     return Parts(
         tale=tale,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from advisor.coatings.product import Product
 from advisor.planning.job import Coat, Job
@@ -41,6 +43,18 @@ class Look:
     def limits_are(self) -> str:
         """Whose the product's figures are."""
         return "typical values" if self.product.is_template else "the data sheet's figures"
+
+    @cached_property
+    def under(self) -> Told | None:
+        """What the record tells of the coat below; None where there is none or it never went on."""
+        return self.told_of(self.job.below(self.coat))
+
+    @property
+    def prepared_from_s(self) -> float:
+        """From when on preparation was for this coat, UTC s; NaN where the one below has no end."""
+        if self.job.below(self.coat) is None:
+            return -math.inf
+        return math.nan if self.under is None or self.under.ended_s is None else self.under.ended_s
 
     def told_over(self) -> Told | None:
         """Return what the record tells of the coat that went over it, whichever was left out."""

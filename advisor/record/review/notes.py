@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 from advisor.planning.case import dew_safe_assumption
@@ -83,7 +82,7 @@ def _about_readings(look: Look, span: TimeSpan, tale: Told) -> list[str]:
 def _preparation(look: Look, tale: Told) -> list[str]:
     """How long after its preparation the first patch went on, and what the data sheet asks."""
     start = tale.from_s if tale.started_s is None else tale.started_s
-    done = tale.prepared_between(_since_s(look), start)
+    done = tale.prepared_between(look.prepared_from_s, start)
     if not done:
         return []
     what, gone = done[-1].data.get("what", "prepared"), (start - done[-1].at_s) / 3600.0
@@ -92,15 +91,6 @@ def _preparation(look: Look, tale: Told) -> list[str]:
     asked = prepare.bare_steel_within_h if steel else prepare.sanded_within_h
     within = "" if asked is None else f"; the data sheet asks for {duration(asked)} at most"
     return [f"first patch {duration(gone)} after it was {what}{within}"]
-
-
-def _since_s(look: Look) -> float:
-    """From when on preparation was for this coat, UTC s; NaN where the coat below has no end."""
-    below = look.job.below(look.coat)
-    under = look.told_of(below)
-    if below is None:
-        return -math.inf
-    return math.nan if under is None or under.ended_s is None else under.ended_s
 
 
 def _thinner(look: Look, tale: Told) -> list[str]:

@@ -36,37 +36,26 @@ class Seen:
 
 @dataclass(frozen=True)
 class Start:
-    """The first patch of a coat and the end of the coat below, UTC seconds.
-
-    `below_s` is NaN where nobody knows that end, `bare` where there is no coat below.
-    """
+    """The first patch of a coat, UTC seconds; `bare` where there is no coat below."""
 
     look: Look
     tale: Told
     first_s: float
-    below_s: float
     bare: bool
-
-    @property
-    def since_s(self) -> float:
-        """From when on preparation was for this coat, UTC seconds."""
-        return -np.inf if self.bare else self.below_s
 
     @property
     def prepared(self) -> tuple[Entry, ...]:
         """Preparation between the coat below and the first patch; none where its end is unknown."""
-        return self.tale.prepared_between(self.since_s, self.first_s)
+        return self.tale.prepared_between(self.look.prepared_from_s, self.first_s)
 
 
-def prepared(
-    limits: Iterable[LimitInForce], tale: Told, look: Look, below_s: float | None
-) -> tuple[Found, ...]:
+def prepared(limits: Iterable[LimitInForce], tale: Told, look: Look) -> tuple[Found, ...]:
     """Hold a begun coat against its limits that no reading is held against.
 
     They are about what comes before the coat; one that this version cannot read is not known.
     """
     bare = look.job.below(look.coat) is None
-    start = Start(look, tale, tale.first_s, np.nan if below_s is None else below_s, bare)
+    start = Start(look, tale, tale.first_s, bare)
     found = []
     for limit in limits:
         if limit.rule in RULES or limit.whose == ASSUMED:
@@ -109,7 +98,7 @@ def _sanded_for(start: Start) -> Seen | None:
     """Hours from the last preparation that gives a key to the first patch."""
     done = [e.at_s for e in start.prepared if e.data.get("what") in SANDED]
     known = start.look.sanded_s  # from before the record began
-    if known is not None and start.since_s < known <= start.first_s:
+    if known is not None and start.look.prepared_from_s < known <= start.first_s:
         done.append(known)
     if not done:
         return None
