@@ -15,15 +15,12 @@ from advisor.record.entry import quantity
 from advisor.record.review_types import Cause
 from advisor.work.workbench import Workbench
 from tests.unit.test_causes import named, why
-from tests.unit.test_reviews import JOB, SHEET, at, keep_sheet, mix, steady
+from tests.unit.test_reviews import SHEET, at, mix, shop, steady
 
 
 @pytest.fixture
 def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
-    made = Workbench(store, root / "resources")
-    keep_sheet(made, tmp_path)
-    made.save_job(JOB)
-    return made
+    return shop(store, root, tmp_path)
 
 
 def event(bench: Workbench, what: str, hours: float, **data: Json) -> None:

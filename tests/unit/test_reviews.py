@@ -82,12 +82,17 @@ def magnus_dew_c(air_c: float, rh_pct: float) -> float:
     return 243.12 * gamma / (17.62 - gamma)
 
 
-@pytest.fixture
-def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
+def shop(store: Store, root: Path, folder: Path) -> Workbench:
+    """A bench on the job and the product of these tests."""
     made = Workbench(store, root / "resources")
-    keep_sheet(made, tmp_path)
+    keep_sheet(made, folder)
     made.save_job(JOB)
     return made
+
+
+@pytest.fixture
+def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
+    return shop(store, root, tmp_path)
 
 
 def keep_sheet(bench: Workbench, folder: Path, revision: str = "A", rh_pct: int = 85) -> None:

@@ -28,13 +28,12 @@ from advisor.record.telling import clock, day_and_clock
 from advisor.work import known
 from advisor.work.workbench import Workbench
 from tests.unit.test_reviews import (
-    JOB,
     at,
-    keep_sheet,
     limit,
     magnus_dew_c,
     mix,
     read,
+    shop,
     steady,
     whole_coat,
 )
@@ -42,10 +41,7 @@ from tests.unit.test_reviews import (
 
 @pytest.fixture
 def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
-    made = Workbench(store, root / "resources")
-    keep_sheet(made, tmp_path)
-    made.save_job(JOB)
-    return made
+    return shop(store, root, tmp_path)
 
 
 def event(

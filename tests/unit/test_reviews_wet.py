@@ -17,11 +17,11 @@ from advisor.work.workbench import Workbench
 from tests.unit.test_reviews import (
     JOB,
     at,
-    keep_sheet,
     limit,
     magnus_dew_c,
     mix,
     read,
+    shop,
     steady,
     whole_coat,
 )
@@ -29,10 +29,7 @@ from tests.unit.test_reviews import (
 
 @pytest.fixture
 def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
-    made = Workbench(store, root / "resources")
-    keep_sheet(made, tmp_path)
-    made.save_job(JOB)
-    return made
+    return shop(store, root, tmp_path)
 
 
 def prepare(bench: Workbench, what: str, hours: float) -> None:

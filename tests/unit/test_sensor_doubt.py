@@ -14,7 +14,7 @@ from advisor.climate.readings import Flag
 from advisor.planning.verdict import Verdict
 from advisor.work.bench_side import air_kept
 from advisor.work.workbench import Workbench
-from tests.unit.test_sensors import COLD_GLOSS, HEADER, JOB, NOW, followed, hours_of, row, write
+from tests.unit.test_sensors import NOW, empty_log, followed, hours_of, row, shop, write
 
 DRY, WET = {"air": 20.0, "rh": 50.0, "surface": 20.0}, {"air": 12.0, "rh": 90.0, "surface": 11.0}
 ALLOWED = (Verdict.GO, Verdict.BORDERLINE)
@@ -22,19 +22,12 @@ ALLOWED = (Verdict.GO, Verdict.BORDERLINE)
 
 @pytest.fixture
 def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
-    made = Workbench(store, root / "resources")
-    path = tmp_path / "own.toml"
-    path.write_text(COLD_GLOSS, encoding="utf-8")
-    made.add_product_file(path)
-    made.save_job(JOB)
-    return made
+    return shop(store, root, tmp_path)
 
 
 @pytest.fixture
 def log(tmp_path: Path) -> Path:
-    path = tmp_path / "shed.csv"
-    path.write_text(HEADER, encoding="utf-8")
-    return path
+    return empty_log(tmp_path)
 
 
 def verdict(bench: Workbench, now_s: float) -> Verdict:
@@ -62,8 +55,7 @@ def test_what_was_told_last_is_judged_at_once(bench: Workbench, log: Path, late_
 
 def hung_there(bench: Workbench, folder: Path, name: str) -> Path:
     """Hang one more sensor into the shop."""
-    path = folder / f"{name}.csv"
-    path.write_text(HEADER, encoding="utf-8")
+    path = empty_log(folder, name)
     bench.sensors.save(followed(path, id=name, name=name))
     return path
 

@@ -60,21 +60,31 @@ COATS = (Coat("side", "gloss on the side", "side", "own-gloss", 1.0),
 JOB = Job("j", "job", "shed", "UTC", (Area("side", "side", 1.0), Area("deck", "deck", 1.0)), COATS)
 
 
-@pytest.fixture
-def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
+def shop(store: Store, root: Path, folder: Path) -> Workbench:
+    """A bench on the job and the product of these tests."""
     made = Workbench(store, root / "resources")
-    path = tmp_path / "own.toml"
+    path = folder / "own.toml"
     path.write_text(COLD_GLOSS, encoding="utf-8")
     made.add_product_file(path)
     made.save_job(JOB)
     return made
 
 
-@pytest.fixture
-def log(tmp_path: Path) -> Path:
-    path = tmp_path / "shed.csv"
+def empty_log(folder: Path, name: str = "shed") -> Path:
+    """A log with its header and no row yet."""
+    path = folder / f"{name}.csv"
     path.write_text(HEADER, encoding="utf-8")
     return path
+
+
+@pytest.fixture
+def bench(store: Store, root: Path, tmp_path: Path) -> Workbench:
+    return shop(store, root, tmp_path)
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Path:
+    return empty_log(tmp_path)
 
 
 def followed(log: Path, **more: object) -> Sensor:
